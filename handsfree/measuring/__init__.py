@@ -1,0 +1,1 @@
+"""Spoken stopwatch, counted rates, amounts, repeats and spread."""

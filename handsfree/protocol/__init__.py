@@ -1,0 +1,1 @@
+"""The check as data, and its loader: regions, steps, questions, routines, cautions, sources."""

@@ -1,0 +1,1 @@
+"""SQLite schema and migrations, people, dogs, exams."""

@@ -1,0 +1,1 @@
+"""A simulated examiner and scenarios: real audio, no microphone."""

@@ -1,0 +1,1 @@
+"""Spoken review, the page, charts, exports."""

@@ -1,0 +1,1 @@
+"""The driver: joins microphone, hearing, machine, records and voice; sole owner of threads."""

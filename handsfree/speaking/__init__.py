@@ -1,0 +1,1 @@
+"""From text to samples: synthesiser, prompt cache, tones, counted ticks."""
