@@ -48,11 +48,15 @@ class Meaning:
 
 @dataclass(frozen=True, kw_only=True)
 class WordTime:
-    """One word on the sample clock; ``start`` is the word's first audible energy."""
+    """One word on the sample clock; ``start`` is the word's first audible energy.
+
+    ``doubtful`` says that the onset may be further off than a timing can bear.
+    """
 
     word: str
     start: int
     end: int
+    doubtful: bool = False
 
     def __post_init__(self) -> None:
         if self.end < self.start:
