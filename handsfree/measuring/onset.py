@@ -5,8 +5,8 @@ in its own window, on the room's own floor, and an onset that may be far off is 
 imported here.
 
 How it works. (1) The floor of each band comes from the frames around the word. (2) The word's
-nucleus, its loudest tenth of a second, is found inside the window. (3) From there we walk back while
-the sound stands out of the floor, over gaps no longer than a closure inside a word. (4) The first
+nucleus, its loudest tenth of a second, is found inside the window. (3) From there we walk back
+while the sound stands out of the floor, over gaps no longer than a closure inside a word. (4) The first
 such frame whose level is within 35 dB of the word's peak is the onset: for "pink" that is its
 burst. (5) Where the room hides the word's first faint part, the mean rise of spoken words is added.
 """

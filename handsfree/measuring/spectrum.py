@@ -6,6 +6,7 @@ beginning of a word lives in ``onset``; where words may be lives in ``islands``.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,7 +88,7 @@ def frames_of(samples: NDArray[np.int16], start: int = 0) -> Frames:
     hertz = np.arange(power.shape[1]) * RATE / WINDOW
     columns = [
         power[:, (hertz >= low) & (hertz < high)].sum(axis=1)
-        for low, high in zip(_EDGES_HZ[:-1], _EDGES_HZ[1:], strict=True)
+        for low, high in itertools.pairwise(_EDGES_HZ)
     ]
     bands = 10.0 * np.log10(np.stack(columns, axis=1) + 0.05)
     level = 10.0 * np.log10(power.sum(axis=1) + 0.5)
