@@ -399,7 +399,6 @@ class Settings:
         input_device: Name of the microphone; None: the system's default.
         output_device: Name of the loudspeaker; None: the system's default.
         engine: Name of the recogniser: ``auto``, ``pocketsphinx`` or ``vosk``.
-        keep_audio: Whether sound may be written to disk.
     """
 
     vet_name: str = ""
@@ -413,4 +412,3 @@ class Settings:
     input_device: str | None = None
     output_device: str | None = None
     engine: str = "auto"
-    keep_audio: bool = False

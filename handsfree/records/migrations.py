@@ -1,0 +1,66 @@
+"""The ordered changes of the schema, each recorded in the same transaction as its effect.
+
+A released migration is never edited; the next change is a new function at the end of the file.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+from handsfree.errors import DataError
+from handsfree.records import schema
+
+__all__ = ["MIGRATIONS", "migrate"]
+
+MIGRATIONS = Migrations("handsfree")
+
+
+@MIGRATIONS()
+def v001_people_dogs_exams(db: Database) -> None:
+    """People, dogs, exams and what is stored of them."""
+    for statement in schema.TABLES_1:
+        db.execute(statement)
+    for table in schema.APPEND_ONLY:
+        for statement in schema.append_only_triggers(table):
+            db.execute(statement)
+    db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
+
+
+def migrate(db: Database) -> bool:
+    """Bring ``db`` to the present schema; whole or not at all.
+
+    Must be called outside of a transaction.
+
+    Returns:
+        Whether anything was changed.
+
+    Raises:
+        DataError: The database was made by a newer version of this program.
+    """
+    if not _pending(db):
+        return False
+    db.conn.execute("BEGIN IMMEDIATE")
+    try:
+        changed = _pending(db)  # another process may have been faster
+        MIGRATIONS.apply(db)
+    except BaseException:
+        db.rollback()
+        raise
+    db.commit()
+    return changed
+
+
+def _pending(db: Database) -> bool:
+    """Return whether something is left to do, after refusing what a newer version made."""
+    applied = {migration.name for migration in MIGRATIONS.applied(db)}
+    empty = Database(memory=True, execute_plugins=False)
+    known = {migration.name for migration in MIGRATIONS.pending(empty)}
+    empty.close()
+    newer = sorted(applied - known)
+    if newer:
+        msg = (
+            f"These records were last used by a newer version of handsfree (which added "
+            f"{newer[-1]!r}): update handsfree and try again. Nothing was changed."
+        )
+        raise DataError(msg)
+    return bool(known - applied)

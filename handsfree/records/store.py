@@ -1,0 +1,94 @@
+"""The records of one data folder, opened: the one door to everything stored."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from handsfree.records.database import FILE_NAME, Clock, RecordsFile, system_clock, to_stamp
+from handsfree.records.dogs import Dogs
+from handsfree.records.exams import Exams
+from handsfree.records.people import People
+from handsfree.records.settings import SettingsStore
+from handsfree.records.uuid7 import new_id
+
+__all__ = ["Store"]
+
+
+class Store:
+    """Everything stored in one data folder. Used from the thread that opened it.
+
+    Attributes:
+        path: The database file.
+        station_id: Key of this station.
+        dogs: The dogs.
+        people: The people.
+        settings: The settings.
+        exams: The exams with their answers.
+    """
+
+    def __init__(self, file: RecordsFile) -> None:
+        self._file = file
+        self.path = file.path
+        self.station_id = _own_station(file)
+        self.dogs = Dogs(file, self.station_id)
+        self.people = People(file, self.station_id)
+        self.settings = SettingsStore(file, self.station_id)
+        self.exams = Exams(file, self.station_id)
+
+    @classmethod
+    def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:
+        """Open the records in a folder; made, private to the user, if they are not there.
+
+        Args:
+            data_dir: The folder.
+            clock: What time it is, with offset; rehearsal gives its own.
+
+        Raises:
+            DataError: The database is broken, foreign or of a newer version, or the folder cannot
+                be written.
+        """
+        return cls(RecordsFile(Path(data_dir) / FILE_NAME, clock=clock))
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Keep all that is stored within, or nothing: an answer with the events that led to it."""
+        with self._file.writing():
+            yield
+
+    def close(self) -> None:
+        """Close the records."""
+        self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+
+def _own_station(file: RecordsFile) -> str:
+    find = "SELECT id FROM stations WHERE own = 1 ORDER BY id LIMIT 1"
+    row = file.one(find)
+    if row is None:
+        with file.writing():
+            row = file.one(find)  # another process may have been faster
+            if row is None:
+                key = new_id()
+                stamp = to_stamp(file.clock())
+                file.db.conn.execute(
+                    "INSERT INTO stations (id, at, offset_min, station_id, name, own) "
+                    "VALUES (?, ?, ?, ?, ?, 1)",
+                    (key, stamp.at, stamp.offset_min, key, platform.node() or "station"),
+                )
+                return key
+    return str(row["id"])
