@@ -14,6 +14,7 @@ from handsfree.hearing.verdict import Candidate, Listening
 __all__ = [
     "Action",
     "Ask",
+    "Conclude",
     "Confirm",
     "Confirmed",
     "Finish",
@@ -21,7 +22,6 @@ __all__ = [
     "Listen",
     "LogFact",
     "Measure",
-    "Quicken",
     "Record",
     "SetPace",
     "Speak",
@@ -240,13 +240,6 @@ class Measure(Action):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Quicken(Action):
-    """Have these texts rendered ahead: they are likely to be spoken soon."""
-
-    texts: tuple[str, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
 class SetPace(Action):
     """Speak slower (-1) or faster (+1) from now on."""
 
@@ -262,7 +255,14 @@ class LogFact(Action):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Conclude(Action):
+    """No question is left, or the person stopped: judge, then come back with Concluded."""
+
+    outcome: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Finish(Action):
-    """The exam is over: ``outcome`` is ``complete``, ``partial`` or ``paused``."""
+    """The exam is over: ``complete``, or ``paused`` (it may be resumed for an hour)."""
 
     outcome: str

@@ -15,10 +15,12 @@ from handsfree.protocol.subject import Sight, Subject
 
 __all__ = [
     "Alarmed",
+    "Concluded",
     "DeviceLost",
     "DeviceRegained",
     "Event",
     "Heard",
+    "Key",
     "Keyed",
     "Opened",
     "PriorAnswer",
@@ -75,6 +77,8 @@ class Opened(Event):
         carried: Items to ask anew because the last exam stayed unfinished.
         brief: Short prompts for a practised person.
         asked_now: What has to be asked before all else ("the last check was left unfinished").
+        units: ``metric`` or ``imperial``: what a number without a unit means, where both can be.
+        lag_s: The person's own lag at the refill stopwatch, as learned in practice.
         rate: Samples a second of the clock.
     """
 
@@ -89,6 +93,8 @@ class Opened(Event):
     carried: tuple[str, ...] = ()
     brief: bool = False
     asked_now: str = ""
+    units: str = "metric"
+    lag_s: float | None = None
     rate: int = 16_000
 
 
@@ -177,6 +183,13 @@ class Told(Event):
     """An answer about the past, ready to be spoken."""
 
     text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Concluded(Event):
+    """Judging has the result: what is spoken at the end, sentence by sentence."""
+
+    sentences: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

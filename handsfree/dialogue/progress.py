@@ -1,0 +1,168 @@
+"""How far the exam has come: the plan, the answers so far, and what is due next.
+
+Bookkeeping only: it makes no sentence and no sound. Answers are numbered here, and one that
+corrects another names it. Absence is never normal: what is passed over stays due.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from handsfree.dialogue.actions import Confirmed, Record, Status
+from handsfree.dialogue.events import PriorAnswer
+from handsfree.protocol.plan import Given, Step, due
+
+__all__ = ["Progress", "Settled"]
+
+Place = tuple[str, str | None]
+"""An item and its side."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settled:
+    """The latest answer at a place."""
+
+    ref: int
+    status: Status
+    value: str | float | None
+    unit: str | None
+    confirmed: Confirmed
+    reason: str | None = None
+
+
+@dataclass
+class Progress:
+    """The plan and where the exam stands in it."""
+
+    steps: tuple[Step, ...]
+    answers: dict[Place, Settled] = field(default_factory=dict)
+    order: list[Place] = field(default_factory=list)
+    """Places in the order in which they were answered, for going back."""
+    next_ref: int = 1
+    index: int = -1
+    reopened: set[Place] = field(default_factory=set)
+    """Places to be asked anew although they have an answer."""
+    _passed: set[Place] = field(default_factory=set)
+
+    def restore(self, prior: tuple[PriorAnswer, ...]) -> None:
+        """Take over the answers of an exam that resumes; doubtful ones are asked anew."""
+        for answer in prior:
+            place = (answer.item, answer.side)
+            settled = Settled(
+                ref=answer.ref,
+                status=Status(answer.status),
+                value=answer.value,
+                unit=answer.unit,
+                confirmed=Confirmed(answer.confirmed),
+                reason=answer.reason,
+            )
+            self.answers[place] = settled
+            self.next_ref = max(self.next_ref, answer.ref + 1)
+            if settled.status is not Status.NOT_APPLICABLE:
+                self.order.append(place)
+            self.reopened.discard(place)
+            if settled.confirmed is Confirmed.UNCONFIRMED and settled.reason != "undone":
+                self.reopened.add(place)
+            if settled.reason in {"undone", "retracted"}:
+                self.reopened.add(place)
+
+    @property
+    def step(self) -> Step:
+        """The step being asked."""
+        return self.steps[self.index]
+
+    def given(self) -> dict[Place, Given]:
+        """Return what the protocol's conditions need to know of the answers."""
+        return {
+            place: Given(status=s.status.value, value=s.value) for place, s in self.answers.items()
+        }
+
+    def pass_over(self, step: Step) -> None:
+        """This routine has no use for the step: it is neither asked nor stored."""
+        self._passed.add((step.item, step.side))
+
+    def is_open(self, step: Step) -> bool:
+        """Whether this step still wants an answer."""
+        place = (step.item, step.side)
+        if place in self._passed:
+            return False
+        return (place not in self.answers or place in self.reopened) and due(step, self.given())
+
+    def find_next(self) -> int | None:
+        """Return the index of the next open step: onwards first, then what was passed over."""
+        later = range(self.index + 1, len(self.steps))
+        earlier = range(self.index + 1)
+        for index in (*later, *earlier):
+            if self.is_open(self.steps[index]):
+                return index
+        return None
+
+    def go_to_region(self, region: str) -> bool:
+        """Make every step of ``region`` open and stand just before it; False if it has none."""
+        indices = [i for i, s in enumerate(self.steps) if s.region.id == region and s.applicable]
+        if not indices:
+            return False
+        self.reopened.update(
+            (s.item, s.side)
+            for s in (self.steps[i] for i in indices)
+            if (s.item, s.side) in self.answers
+        )
+        self.index = indices[0] - 1
+        return True
+
+    def previous(self) -> Place | None:
+        """Return the place answered last that is not the open one, or None."""
+        here = (self.step.item, self.step.side) if self.index >= 0 else None
+        for place in reversed(self.order):
+            if place != here and self._index_of(place) is not None:
+                return place
+        return None
+
+    def reopen(self, place: Place) -> None:
+        """Stand just before ``place``, which is to be asked anew."""
+        index = self._index_of(place)
+        assert index is not None
+        self.reopened.add(place)
+        while place in self.order:
+            self.order.remove(place)
+        self.index = index - 1
+
+    def number(self, record: Record) -> Record:
+        """Number ``record``, let it name what it corrects, and count it as the latest answer."""
+        place = (record.item, record.side)
+        before = self.answers.get(place)
+        numbered = replace(
+            record, ref=self.next_ref, supersedes=before.ref if before is not None else None
+        )
+        self.next_ref += 1
+        self.answers[place] = Settled(
+            ref=numbered.ref,
+            status=record.status,
+            value=record.value,
+            unit=record.unit,
+            confirmed=record.confirmed,
+            reason=record.reason,
+        )
+        self.reopened.discard(place)
+        if record.status is not Status.NOT_APPLICABLE:
+            while place in self.order:
+                self.order.remove(place)
+            self.order.append(place)
+        return numbered
+
+    def settle(self, ref: int, confirmed: Confirmed) -> None:
+        """Note how far the answer ``ref`` is settled."""
+        for place, settled in self.answers.items():
+            if settled.ref == ref:
+                self.answers[place] = replace(settled, confirmed=confirmed)
+
+    def regions_left(self) -> list[str]:
+        """Return the titles of the regions that still have an open step, in order."""
+        titles = [s.region.title for s in self.steps if self.is_open(s) and s.applicable]
+        return list(dict.fromkeys(titles))
+
+    def _index_of(self, place: Place) -> int | None:
+        for index, step in enumerate(self.steps):
+            if (step.item, step.side) == place:
+                return index
+        return None

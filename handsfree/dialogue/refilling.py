@@ -1,0 +1,222 @@
+"""The refill stopwatch as a part of the talk: press, four ticks, release, pink; three times.
+
+What a repeat is worth is decided in ``measuring.refill``; here stands when what is said. From the
+fourth tick on nothing sounds until pink is heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from handsfree.dialogue import phrases, vocabulary
+from handsfree.dialogue.actions import Measure, SpeechKind, Status, Tick
+from handsfree.dialogue.answers import AnswerTaker
+from handsfree.dialogue.desk import Answer, Desk
+from handsfree.dialogue.events import Keyed, SpokenOut, Ticked
+from handsfree.dialogue.states import State
+from handsfree.hearing.verdict import Meaning, Verdict, WordTime
+from handsfree.measuring.refill import Refill, RefillStep, Repeat
+
+__all__ = ["RefillStage"]
+
+_STAGES = (State.PRESSING, State.HOLDING, State.TIMING, State.RESTING)
+_OVER_S = 8.0
+"""Seconds without a word after the hold until a repeat is given up."""
+
+
+class RefillStage:
+    """Runs a REFILL question."""
+
+    def __init__(self, desk: Desk, taker: AnswerTaker, go_on: Callable[..., None]) -> None:
+        self._desk = desk
+        self._taker = taker
+        self._next = go_on
+        self._refill: Refill | None = None
+        self._item = ""
+
+    @property
+    def running(self) -> bool:
+        """Whether the stopwatch is what is being asked."""
+        return self._desk.flow.state in _STAGES
+
+    def begin(self, *before: str) -> None:
+        """Ask for a press: the first time in full, then for a fresh spot."""
+        desk, turn = self._desk, self._desk.turn
+        assert turn is not None
+        assert desk.opened is not None
+        if self._refill is None or self._item != turn.step.item:
+            self._refill = Refill(rate=desk.opened.rate, lag_s=desk.opened.lag_s)
+            self._item = turn.step.item
+        desk.flow.move("press")
+        desk.ask("press")
+        first = not self._refill.repeats
+        text = (
+            phrases.prompt(turn.step, by_touch=turn.by_touch)
+            if first
+            else "A fresh spot: press, and say press."
+        )
+        desk.say(*self._taker.take_echo(), *before, text, kind=SpeechKind.PROMPT)
+        self.listen_press()
+
+    def listen_press(self, *, quiet: bool = False) -> None:
+        """Open the microphone for "press"."""
+        self._desk.listen("press", commands=vocabulary.TIMED, timed=True, quiet=quiet)
+
+    def heard(self, meaning: Meaning, verdict: Verdict) -> None:
+        """Take the words of the stopwatch."""
+        assert self._desk.event is not None
+        stream = self._desk.event.stream
+        if self._desk.flow.state is State.PRESSING:
+            start = verdict.words[0].start if verdict.words else verdict.start
+            self._press(start, stream)
+            return
+        assert self._refill is not None
+        words = verdict.words or (
+            WordTime(word=str(meaning.value), start=verdict.start, end=verdict.end, doubtful=True),
+        )
+        repeat = self._refill.words(words, stream)
+        if repeat is not None:
+            self._closed(repeat)
+
+    def key(self, event: Keyed) -> None:
+        """A key or pedal stands for the word that is waited for."""
+        if self._desk.flow.state is State.PRESSING:
+            self._press(event.sample, event.stream)
+            return
+        assert self._refill is not None
+        repeat = self._refill.key(event.sample, event.stream)
+        if repeat is not None:
+            self._closed(repeat)
+
+    def doubtful(self, verdict: Verdict) -> None:
+        """Something was heard that may have been a word."""
+        assert self._refill is not None
+        assert self._desk.event is not None
+        if self._desk.flow.state is State.PRESSING:
+            best = verdict.best
+            if best is not None and best.meaning.value == "press":
+                self.heard(best.meaning, verdict)
+            else:
+                self.listen_press()
+            return
+        best = verdict.best
+        if best is not None and verdict.words:
+            doubted = tuple(
+                WordTime(word=w.word, start=w.start, end=w.end, doubtful=True)
+                for w in verdict.words
+            )
+            repeat = self._refill.words(doubted, self._desk.event.stream)
+            if repeat is not None:
+                self._closed(repeat)
+            return
+        self._refill.unclear(verdict.start, self._desk.event.stream)
+
+    def held(self, event: SpokenOut) -> None:
+        """The fourth tick has sounded."""
+        assert self._refill is not None
+        repeat = self._refill.held(event.sample, event.stream)
+        if repeat is not None:
+            self._closed(repeat)
+            return
+        self._desk.flow.move("time")
+        self._desk.ask("release")
+
+    def silent(self) -> None:
+        """Nothing was said for a while."""
+        assert self._refill is not None
+        assert self._desk.event is not None
+        repeat = self._refill.silent(self._desk.event.sample)
+        if repeat is not None:
+            self._closed(repeat)
+
+    def ticked(self, event: Ticked) -> None:
+        """Between repeats: ask for the next press once ten seconds have passed."""
+        assert self._refill is not None
+        if self._refill.wait_s(event.sample, event.stream) <= 0.0:
+            self.begin()
+
+    def scrap(self) -> None:
+        """The dog spoiled it."""
+        assert self._desk.event is not None
+        if self._refill is None:
+            return
+        repeat = self._refill.scrap(self._desk.event.sample)
+        if repeat is not None:
+            self._closed(repeat)
+
+    def abandon(self, why: str) -> None:
+        """A pause, an alarm or a lost device: the open repeat is void, good ones are kept."""
+        if self._refill is None or not self.running:
+            return
+        assert self._desk.event is not None
+        repeat = self._refill.gap(self._desk.event.sample)
+        if repeat is not None:
+            self._store(repeat)
+            self._desk.note("repeat_void", why=why)
+
+    def _press(self, sample: int, stream: str) -> None:
+        assert self._refill is not None
+        self._taker.settle_echo()
+        spoiled = self._refill.press(sample, stream)
+        if spoiled is not None:
+            self._closed(spoiled)
+            return
+        desk = self._desk
+        desk.flow.move("hold")
+        desk.ask("hold")
+        desk.emit(Tick(count=4, every_s=1.0))
+        desk.listen(
+            "release_pink", commands=vocabulary.TIMED, timed=True, quiet=True, window_s=_OVER_S
+        )
+
+    def _closed(self, repeat: Repeat) -> None:
+        """Store a finished repeat, and go on: result, rest, or give up."""
+        assert self._refill is not None
+        desk, refill = self._desk, self._refill
+        self._store(repeat)
+        if refill.step is RefillStep.DONE or refill.step is RefillStep.SPENT:
+            self._finish()
+        else:
+            said = "Good." if repeat.good else (repeat.why or "That one is in doubt.")
+            left = refill.still_needed
+            desk.flow.move("rest")
+            desk.ask("rest")
+            desk.say(said, f"{left} more.", kind=SpeechKind.NOTICE)
+            desk.listen(commands=vocabulary.TIMED, quiet=True)
+
+    def _finish(self) -> None:
+        assert self._refill is not None
+        desk, turn = self._desk, self._desk.turn
+        assert turn is not None
+        result = self._refill.result()
+        self._refill = None
+        if result is None:
+            desk.record_missing(turn.step, Status.NOT_OBSERVED, "not_measured")
+            self._next("I could not time that well enough.")
+            return
+        self._taker.take_measured(
+            Answer(
+                value=round(result.median_s, 3),
+                unit="s",
+                words="press release pink",
+                method=(*result.method, ("spoken", result.spoken)),
+            ),
+            f"Refill {result.spoken}.",
+        )
+
+    def _store(self, repeat: Repeat) -> None:
+        turn = self._desk.turn
+        self._desk.emit(
+            Measure(
+                item=self._item,
+                kind="refill",
+                ordinal=repeat.ordinal,
+                stream=repeat.stream,
+                samples=repeat.samples,
+                value=repeat.interval_s,
+                unit="s",
+                spoiled=repeat.spoiled,
+                doubtful=bool(repeat.doubtful),
+                side=turn.step.side if turn else None,
+            )
+        )
