@@ -12,7 +12,7 @@ from handsfree.dialogue import phrases, vocabulary
 from handsfree.dialogue.actions import Confirmed, SpeechKind, Status, ToneName
 from handsfree.dialogue.desk import Answer, Desk, Pending
 from handsfree.dialogue.events import Keyed
-from handsfree.dialogue.numbers import Refused, count_to_rate, in_unit, typed_meaning, unusual
+from handsfree.dialogue.numbers import RefusedError, count_to_rate, in_unit, typed_meaning, unusual
 from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Verdict
 from handsfree.protocol.model import Kind
@@ -216,7 +216,7 @@ class AnswerTaker:
                     value, method = count_to_rate(question, meaning, turn.window_s)
                 else:
                     value, method = in_unit(question, meaning, desk.opened.units)
-            except Refused as refused:
+            except RefusedError as refused:
                 self.misheard(str(refused))
                 return None
             unit = question.unit

@@ -359,7 +359,7 @@ class Exam:
             self._go_to(event.text)
         elif self.state is State.ASKING:
             self._taker.take_typed(event)
-        elif self.state in (State.COUNT_READY,):
+        elif self.state is State.COUNT_READY:
             self._count.started(event.sample)
 
     def _yes_key(self, event: Keyed) -> None:
@@ -537,7 +537,7 @@ class Exam:
         return lambda: self._refuse(reason)
 
     def _refuse(self, reason: str) -> None:
-        desk, turn = self._desk, self._desk.turn
+        turn = self._desk.turn
         if turn is None:
             return
         touchable = turn.step.question.touch_prompt is not None

@@ -9,7 +9,7 @@ from handsfree.hearing.verdict import Meaning, MeaningKind
 from handsfree.protocol.model import Kind, Question
 from handsfree.units import convert
 
-__all__ = ["Refused", "count_to_rate", "in_unit", "typed_meaning", "unusual"]
+__all__ = ["RefusedError", "count_to_rate", "in_unit", "typed_meaning", "unusual"]
 
 Method = tuple[tuple[str, str | float], ...]
 
@@ -22,7 +22,7 @@ _TYPED_UNITS = {
 _IMPERIAL = {"kg": "lb", "Cel": "degF", "mm": "in"}
 
 
-class Refused(ValueError):
+class RefusedError(ValueError):
     """A number that cannot be; the text says so in one short sentence."""
 
 
@@ -33,11 +33,11 @@ def in_unit(question: Question, meaning: Meaning, units: str) -> tuple[float, Me
     here, and taken in the first in which it can be (a temperature of 101.4 is Fahrenheit).
 
     Raises:
-        Refused: No unit makes the number possible, or it is no number.
+        RefusedError: No unit makes the number possible, or it is no number.
     """
     if isinstance(meaning.value, str) or question.unit is None:
         msg = "I need a number."
-        raise Refused(msg)
+        raise RefusedError(msg)
     said = float(meaning.value)
     tried: list[str]
     if meaning.unit is not None:
@@ -58,24 +58,24 @@ def in_unit(question: Question, meaning: Meaning, units: str) -> tuple[float, Me
             return round(value, 3), method
     named = f"{said:g} {meaning.unit or ''}".strip()
     msg = f"{named} cannot be right."
-    raise Refused(msg)
+    raise RefusedError(msg)
 
 
 def count_to_rate(question: Question, meaning: Meaning, window_s: int) -> tuple[float, Method]:
     """Return a count in a window as a rate a minute, and how it was counted.
 
     Raises:
-        Refused: It is no whole number, or the rate cannot be.
+        RefusedError: It is no whole number, or the rate cannot be.
     """
     if isinstance(meaning.value, str) or float(meaning.value) != int(meaning.value):
         msg = "I need the number that you counted."
-        raise Refused(msg)
+        raise RefusedError(msg)
     count = int(meaning.value)
     rate = count * 60 / window_s
     limits = question.limits
     if limits is not None and not limits.hard_low <= rate <= limits.hard_high:
         msg = f"{count} cannot be right."
-        raise Refused(msg)
+        raise RefusedError(msg)
     method: Method = (
         ("count", float(count)),
         ("window_s", float(window_s)),

@@ -43,6 +43,8 @@ class Progress:
     reopened: set[Place] = field(default_factory=set)
     """Places to be asked anew although they have an answer."""
     _passed: set[Place] = field(default_factory=set)
+    _given: dict[Place, Given] = field(default_factory=dict)
+    """The answers as the protocol's conditions need them."""
 
     def restore(self, prior: tuple[PriorAnswer, ...]) -> None:
         """Take over the answers of an exam that resumes; doubtful ones are asked anew."""
@@ -56,7 +58,7 @@ class Progress:
                 confirmed=Confirmed(answer.confirmed),
                 reason=answer.reason,
             )
-            self.answers[place] = settled
+            self._note(place, settled)
             self.next_ref = max(self.next_ref, answer.ref + 1)
             if settled.status is not Status.NOT_APPLICABLE:
                 self.order.append(place)
@@ -71,12 +73,6 @@ class Progress:
         """The step being asked."""
         return self.steps[self.index]
 
-    def given(self) -> dict[Place, Given]:
-        """Return what the protocol's conditions need to know of the answers."""
-        return {
-            place: Given(status=s.status.value, value=s.value) for place, s in self.answers.items()
-        }
-
     def pass_over(self, step: Step) -> None:
         """This routine has no use for the step: it is neither asked nor stored."""
         self._passed.add((step.item, step.side))
@@ -86,13 +82,13 @@ class Progress:
         place = (step.item, step.side)
         if place in self._passed:
             return False
-        return (place not in self.answers or place in self.reopened) and due(step, self.given())
+        return (place not in self.answers or place in self.reopened) and due(step, self._given)
 
     def find_next(self) -> int | None:
         """Return the index of the next open step: onwards first, then what was passed over."""
-        later = range(self.index + 1, len(self.steps))
-        earlier = range(self.index + 1)
-        for index in (*later, *earlier):
+        count = len(self.steps)
+        for offset in range(1, count + 1):
+            index = (self.index + offset) % count
             if self.is_open(self.steps[index]):
                 return index
         return None
@@ -135,7 +131,7 @@ class Progress:
             record, ref=self.next_ref, supersedes=before.ref if before is not None else None
         )
         self.next_ref += 1
-        self.answers[place] = Settled(
+        settled = Settled(
             ref=numbered.ref,
             status=record.status,
             value=record.value,
@@ -143,6 +139,7 @@ class Progress:
             confirmed=record.confirmed,
             reason=record.reason,
         )
+        self._note(place, settled)
         self.reopened.discard(place)
         if record.status is not Status.NOT_APPLICABLE:
             while place in self.order:
@@ -160,6 +157,10 @@ class Progress:
         """Return the titles of the regions that still have an open step, in order."""
         titles = [s.region.title for s in self.steps if self.is_open(s) and s.applicable]
         return list(dict.fromkeys(titles))
+
+    def _note(self, place: Place, settled: Settled) -> None:
+        self.answers[place] = settled
+        self._given[place] = Given(status=settled.status.value, value=settled.value)
 
     def _index_of(self, place: Place) -> int | None:
         for index, step in enumerate(self.steps):
