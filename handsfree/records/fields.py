@@ -17,7 +17,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 __all__ = ["from_column", "from_plain", "stored_fields", "to_column", "to_plain"]
 
-_NOT_STORED = {"id", "added_at", "rounds_done", "key"}
+_NOT_STORED = {"id", "added_at", "rounds_done"}
 """Fields of the values that are no plain columns of their own."""
 
 

@@ -26,6 +26,16 @@ def v001_people_dogs_exams(db: Database) -> None:
     db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
 
 
+@MIGRATIONS()
+def v002_weights_lumps(db: Database) -> None:
+    """Weights entered by hand, and lumps that are known by name."""
+    for statement in schema.TABLES_2:
+        db.execute(statement)
+    for table in schema.APPEND_ONLY_2:
+        for statement in schema.append_only_triggers(table):
+            db.execute(statement)
+
+
 def migrate(db: Database) -> bool:
     """Bring ``db`` to the present schema; whole or not at all.
 

@@ -332,9 +332,11 @@ class ExamEvent:
 class Weight:
     """A weight of a dog, from an exam or entered by hand.
 
-    ``at`` is when it was taken; ``exam_id`` is None for one entered by hand; ``how`` says the
-    scale or way, if known.
+    ``id`` is the key of the answer or of the entered row; ``at`` is when it was taken; ``exam_id``
+    is None for one entered by hand; ``how`` says the scale or way, if known.
     """
+
+    id: str
 
     dog_id: str
     at: datetime
@@ -352,6 +354,8 @@ class Lump:
         dog_id: Its dog.
         key: Stable within the dog: ``lump1``; the side of its answers.
         place: As spoken: "the left chest".
+        found_exam_id: The exam in which it was found; None if entered by hand.
+        found_side: Its side in that exam: ``new1``.
         vet_result: What a vet found, if entered.
         added_at: With offset.
         gone_at: When it was removed or no longer found; None while it is asked after.
@@ -361,6 +365,8 @@ class Lump:
     dog_id: str
     key: str
     place: str
+    found_exam_id: str | None = None
+    found_side: str | None = None
     vet_result: str | None = None
     added_at: datetime
     gone_at: datetime | None = None

@@ -1,9 +1,9 @@
 """The tables, as SQL whose comments say what each column holds; the schema page is made from them.
 
 Two kinds of tables. *Facts* (edits, answers, confirmations, measurements, exam_facts, exam_states,
-events) are append-only: triggers refuse to change or delete a row. *Standing rows* (stations,
-people, dogs, lumps, exams) are what the facts add up to, written in the same transaction as the
-fact, so that they can be rebuilt or merged field by field from the facts.
+events, weights) are append-only: triggers refuse to change or delete a row. *Standing rows*
+(stations, people, dogs, lumps, exams) are what the facts add up to, written in the same
+transaction as the fact, so that they can be rebuilt or merged field by field from the facts.
 
 Every row has the same five columns first: key, UTC time, offset of local time, station, person.
 Released statements are never edited: a change is a new migration.
@@ -11,7 +11,14 @@ Released statements are never edited: a change is a new migration.
 
 from __future__ import annotations
 
-__all__ = ["APPEND_ONLY", "APPLICATION_ID", "TABLES_1", "append_only_triggers"]
+__all__ = [
+    "APPEND_ONLY",
+    "APPEND_ONLY_2",
+    "APPLICATION_ID",
+    "TABLES_1",
+    "TABLES_2",
+    "append_only_triggers",
+]
 
 APPLICATION_ID = 0x48464458
 """Marks a file as ours in SQLite's header ("HFDX"); a foreign database is refused."""
@@ -152,6 +159,31 @@ TABLES_1: tuple[str, ...] = (
 )""",
     "CREATE UNIQUE INDEX events_of_exam ON events (exam_id, seq)",
 )
+
+TABLES_2: tuple[str, ...] = (
+    f"""CREATE TABLE weights ( -- fact: a weight that was entered by hand{_HEAD}
+    dog_id TEXT NOT NULL, -- the dog
+    taken_at TEXT NOT NULL, -- when it was taken, UTC like at
+    taken_offset_min INTEGER NOT NULL, -- as offset_min
+    weight_kg REAL, -- kilograms; NULL withdraws the row that is corrected
+    how TEXT NOT NULL, -- scale or way, free words
+    corrects TEXT -- the row that this one corrects
+)""",
+    "CREATE INDEX weights_of_dog ON weights (dog_id, taken_at)",
+    f"""CREATE TABLE lumps ( -- known lumps, asked after by name{_HEAD}
+    dog_id TEXT NOT NULL, -- the dog
+    key TEXT NOT NULL, -- stable within the dog: lump1; the side of its answers
+    place TEXT NOT NULL, -- as spoken
+    found_exam_id TEXT, -- the exam in which it was found; NULL if entered by hand
+    found_side TEXT, -- its side in that exam: new1
+    vet_result TEXT, -- what a vet found, free words
+    gone_at TEXT -- when removed or no longer found, ISO 8601 with offset
+)""",
+    "CREATE UNIQUE INDEX lumps_of_dog ON lumps (dog_id, key)",
+)
+
+APPEND_ONLY_2: tuple[str, ...] = ("weights",)
+"""Tables of facts that version 2 adds."""
 
 APPEND_ONLY: tuple[str, ...] = (
     "edits",

@@ -5,16 +5,21 @@ from __future__ import annotations
 import platform
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from handsfree.protocol.subject import Subject
 from handsfree.records.database import FILE_NAME, Clock, RecordsFile, system_clock, to_stamp
 from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
+from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
 from handsfree.records.settings import SettingsStore
+from handsfree.records.subject import subject_of
 from handsfree.records.uuid7 import new_id
+from handsfree.records.weights import Weights
 
 __all__ = ["Store"]
 
@@ -29,6 +34,8 @@ class Store:
         people: The people.
         settings: The settings.
         exams: The exams with their answers.
+        weights: The dogs' weights, from exams or entered by hand.
+        lumps: The dogs' known lumps.
     """
 
     def __init__(self, file: RecordsFile) -> None:
@@ -39,6 +46,8 @@ class Store:
         self.people = People(file, self.station_id)
         self.settings = SettingsStore(file, self.station_id)
         self.exams = Exams(file, self.station_id)
+        self.weights = Weights(file, self.station_id, self.exams)
+        self.lumps = Lumps(file, self.station_id, self.exams)
 
     @classmethod
     def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:
@@ -59,6 +68,19 @@ class Store:
         """Keep all that is stored within, or nothing: an answer with the events that led to it."""
         with self._file.writing():
             yield
+
+    def subject(self, dog_id: str, on: date | None = None) -> Subject:
+        """Return the dog as the exam machine sees it on a day; today if none is named.
+
+        Raises:
+            CallerError: There is no such dog.
+        """
+        return subject_of(
+            self.dogs.get(dog_id),
+            on=on or self._file.clock().date(),
+            weights=self.weights.of_dog(dog_id, limit=1),
+            lumps=[(lump, *self.lumps.last_size_mm(lump)) for lump in self.lumps.of_dog(dog_id)],
+        )
 
     def close(self) -> None:
         """Close the records."""
