@@ -1,0 +1,196 @@
+"""The dog's own past: what is new, unchanged, changed or gone since its last exams.
+
+Missing data is said as missing and never filled in. A number counts as changed only past its
+measuring error. Past values serve judging and are told after today's answer, never before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+
+from handsfree.judging.catalogue import Catalogue
+from handsfree.judging.model import Change, ChangeKind, Finding, PastExam
+
+__all__ = ["ERROR_OF", "Baseline", "Past", "Reading", "baseline_of", "changes_since"]
+
+ERROR_OF: Mapping[str, float] = {
+    "weight.kg": 0.25,
+    "temperature.degrees": 0.3,
+    "temperature.recheck": 0.3,
+    "breaths.rate": 4.0,
+    "breaths.recount": 4.0,
+    "heart.rate": 8.0,
+    "mouth.refill": 0.5,
+    "lumps.known_length": 3.0,
+    "lumps.known_width": 3.0,
+    "mammary.gland_length": 3.0,
+    "mammary.gland_width": 3.0,
+    "neck.node_size": 3.0,
+}
+"""How far two readings may differ by measuring alone, in the item's unit.
+
+Weight: two bathroom-scale differences (0.23 kg); refill: owner by voice; lumps: two callipers
+(2.8 mm); counts: one miscount in 30 s each. Our arithmetic, awaiting a vet."""
+
+_LIKE = {
+    "breaths.rate": ("breaths.state",),
+    "heart.rate": ("heart.mood",),
+    "temperature.degrees": ("temperature.site",),
+    "temperature.recheck": ("temperature.site",),
+}
+"""Numbers are compared only where these were the same: never asleep with awake, ear with rectal."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One earlier value with its day and the circumstances that must be alike."""
+
+    on: date
+    value: str | float
+    like: tuple[str | float | None, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Baseline:
+    """A dog's own usual value: median and median absolute deviation of ``points`` readings."""
+
+    middle: float
+    spread: float
+    points: int
+
+
+@dataclass(frozen=True)
+class Past:
+    """Earlier exams, indexed once, oldest first."""
+
+    readings: Mapping[tuple[str, str | None], tuple[Reading, ...]]
+    exams: int
+
+    @classmethod
+    def of(cls, history: Sequence[PastExam]) -> Past:
+        """Index the observed answers of earlier exams."""
+        readings: dict[tuple[str, str | None], list[Reading]] = {}
+        for exam in sorted(history, key=lambda exam: exam.on):
+            values = {f.key: f.value for f in exam.findings if f.value is not None}
+            for key, value in values.items():
+                like = _LIKE.get(key[0])
+                kept = () if like is None else tuple(values.get((item, None)) for item in like)
+                readings.setdefault(key, []).append(Reading(exam.on, value, kept))
+        return cls({key: tuple(found) for key, found in readings.items()}, len(history))
+
+    def of_item(self, item: str, side: str | None = None) -> tuple[Reading, ...]:
+        """Earlier readings of one item and side, oldest first."""
+        return self.readings.get((item, side), ())
+
+    def numbers(
+        self, item: str, side: str | None = None, like: tuple[str | float | None, ...] | None = None
+    ) -> list[tuple[date, float]]:
+        """Earlier numbers taken alike, oldest first."""
+        return [
+            (r.on, float(r.value))
+            for r in self.of_item(item, side)
+            if not isinstance(r.value, str) and (like is None or r.like == like)
+        ]
+
+
+def circumstances(findings: Sequence[Finding], item: str) -> tuple[str | float | None, ...]:
+    """Today's circumstances of a number, to be compared with earlier ones."""
+    by_key = {f.key: f.value for f in findings}
+    return tuple(by_key.get((other, None)) for other in _LIKE.get(item, ()))
+
+
+def baseline_of(numbers: Sequence[tuple[date, float]]) -> Baseline | None:
+    """Median and spread of at least three readings, else None."""
+    if len(numbers) < 3:
+        return None
+    values = [value for _, value in numbers]
+    middle = median(values)
+    return Baseline(
+        middle=middle,
+        spread=median(abs(value - middle) for value in values),
+        points=len(values),
+    )
+
+
+def changes_since(
+    findings: Sequence[Finding], past: Past, catalogue: Catalogue
+) -> tuple[Change, ...]:
+    """Compare each answer with the dog's last answer to the same item and side.
+
+    Usual now and usual before says nothing. With no earlier exam there is nothing to compare.
+    """
+    if past.exams == 0:
+        return ()
+    found = []
+    for finding in findings:
+        info = catalogue.items.get(finding.item)
+        if info is None or finding.status == "not_applicable":
+            continue
+        if info.unit is not None:
+            change = _number_change(finding, findings, past)
+        else:
+            change = _choice_change(finding, past, info.normal)
+        if change is not None:
+            found.append(change)
+    return tuple(found)
+
+
+def _choice_change(finding: Finding, past: Past, normal: frozenset[str]) -> Change | None:
+    if not normal:
+        return None
+    earlier = past.of_item(*finding.key)
+    last = earlier[-1] if earlier else None
+    was_odd = last is not None and last.value not in normal
+    if finding.status == "not_observed":
+        if last is None or not was_odd:
+            return None
+        return _change(finding, ChangeKind.NOT_LOOKED, last)
+    odd = finding.value not in normal
+    if odd and not was_odd:
+        return _change(finding, ChangeKind.FIRST_SEEN, last)
+    if last is None or not (odd or was_odd):
+        return None
+    if not odd:
+        return _change(finding, ChangeKind.GONE, last)
+    if finding.value != last.value:
+        return _change(finding, ChangeKind.CHANGED, last)
+    since = last
+    for reading in reversed(earlier):
+        if reading.value != finding.value:
+            break
+        since = reading
+    return _change(finding, ChangeKind.UNCHANGED, since)
+
+
+def _number_change(finding: Finding, findings: Sequence[Finding], past: Past) -> Change | None:
+    now = finding.number
+    numbers = past.numbers(finding.item, finding.side, circumstances(findings, finding.item))
+    if now is None or not numbers:
+        return None
+    on, before = numbers[-1]
+    counts = abs(now - before) > ERROR_OF.get(finding.item, 0.0)
+    return Change(
+        item=finding.item,
+        side=finding.side,
+        kind=ChangeKind.CHANGED if counts else ChangeKind.UNCHANGED,
+        before=before,
+        now=now,
+        unit=finding.unit,
+        since=on,
+        counts=counts,
+    )
+
+
+def _change(finding: Finding, kind: ChangeKind, last: Reading | None) -> Change:
+    return Change(
+        item=finding.item,
+        side=finding.side,
+        kind=kind,
+        before=None if last is None else last.value,
+        now=finding.value,
+        unit=finding.unit,
+        since=None if last is None else last.on,
+    )
