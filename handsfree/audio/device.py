@@ -61,7 +61,7 @@ class Duplex(Protocol):
         """Queue ``samples`` behind what is queued, or mix them in at position ``at``.
 
         Returns:
-            The position at which the last of them will have been played.
+            The position at which the last of them will have been played: one past it.
         """
         ...
 

@@ -189,7 +189,7 @@ class DialogueWriter:
         self._channels = channels
         try:
             # Kept open for the whole dialogue; `close` and the context manager end it.
-            self._raw = self._path.open("wb")  # noqa: SIM115
+            self._raw = self._path.open("wb")
         except OSError as error:
             raise DataError(
                 f"The sound file {self._path} cannot be written ({error.strerror}); "
