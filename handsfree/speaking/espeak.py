@@ -24,9 +24,9 @@ from handsfree.errors import EngineError
 
 __all__ = ["MAX_RATE_WPM", "MIN_RATE_WPM", "Pyttsx3Synthesiser", "trim_silence"]
 
-MIN_RATE_WPM = 80
+MIN_RATE_WPM = 100
 MAX_RATE_WPM = 450
-"""What eSpeak NG can speak; people are offered a narrower range."""
+"""What every engine can speak; people are offered a narrower range."""
 
 _WORKER = Path(__file__).with_name("worker.py")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]+")
@@ -43,7 +43,7 @@ class Pyttsx3Synthesiser:
     starts it. `close` ends it; it also ends with this program, however that ends.
     """
 
-    def __init__(self, *, timeout_s: float = 10.0, worker: Path = _WORKER) -> None:
+    def __init__(self, *, timeout_s: float = 5.0, worker: Path = _WORKER) -> None:
         self._timeout_s = timeout_s
         self._worker = worker
         self._process: subprocess.Popen[str] | None = None
