@@ -10,7 +10,7 @@ from handsfree.errors import CallerError
 from handsfree.protocol.subject import Neutered, Sex
 from handsfree.records.database import RecordsFile
 from handsfree.records.edits import Standing, checked_text
-from handsfree.records.matching import find, short_key
+from handsfree.records.matching import find, folded, short_key
 from handsfree.records.model import BirthPrecision, Dog, Edit
 
 __all__ = ["Dogs", "age_in_words", "age_months", "described"]
@@ -117,9 +117,12 @@ class Dogs:
             CallerError: No dog or more than one could be meant; says which.
         """
         today = self._file.clock().date()
+        dogs = self.all(retired=retired)
+        if not retired:
+            _refuse_if_retired(text, dogs, self.all(retired=True))
         return find(
             text,
-            self.all(retired=retired),
+            dogs,
             what="dog",
             describe=lambda dog: described(dog, today),
             add_hint="handsfree dog add NAME",
@@ -142,3 +145,16 @@ class Dogs:
         if values.get("birth") is not None:
             values.setdefault("birth_precision", BirthPrecision.DAY)
         return values
+
+
+def _refuse_if_retired(text: str, active: tuple[Dog, ...], everyone: tuple[Dog, ...]) -> None:
+    def fits(dog: Dog) -> bool:
+        return folded(dog.name) == folded(text) or short_key(dog.id) == text.strip().lower()
+
+    gone = [dog for dog in everyone if dog.retired_at is not None and fits(dog)]
+    if gone and not any(fits(dog) for dog in active):
+        msg = (
+            f"{gone[0].name} is retired: see it with handsfree dog show, or bring it back with "
+            f"handsfree dog retire --back {short_key(gone[0].id)}"
+        )
+        raise CallerError(msg)
