@@ -67,6 +67,9 @@ DERIVED: dict[str, ItemInfo] = {
         _derived("derived.breathing_rise", "sleeping breaths above the dog's own median", "%"),
         _derived("derived.lump_growth", "growth of a known lump's longest diameter", "%"),
         _derived("derived.lump_growth_mm", "the same in millimetres", "mm"),
+        _derived("derived.lump_unsampled", "a known lump without a vet's result", "1"),
+        _derived("derived.water", "water drunk a day for each kilogram", "mL/kg"),
+        _derived("derived.refill_slow_before", "slow refill earlier the same day", "1"),
         _derived("derived.odd_heat_days", "days since a temperature outside 37.7 to 39.2", "d"),
     )
 }
@@ -83,7 +86,7 @@ def catalogue_of(protocol: Protocol) -> Catalogue:
                 title=region.title,
                 prompt=question.prompt,
                 kind=question.kind.value,
-                values=question.values,
+                values=question.values if question.unit is None else {},
                 normal=frozenset(question.normal),
                 unit=question.unit,
                 sides=question.sides,

@@ -40,7 +40,10 @@ def derived(
     if score is not None:
         ribs = next(f for f in findings if f.item == "outline.ribs")
         found.append(_made("derived.body_condition", float(score.score), ribs))
+    sampled = {lump.key for lump in subject.lumps if lump.vet_result}
     for finding in findings:
+        if finding.item == "lumps.known" and finding.value and finding.side not in sampled:
+            found.append(_made("derived.lump_unsampled", 1.0, finding, finding.side))
         if finding.number is None:
             continue
         if finding.item == "weight.kg":
@@ -51,6 +54,10 @@ def derived(
             found += _lump(finding, subject, past)
         elif finding.item == "temperature.degrees":
             found += _fever(findings, past, on)
+        elif finding.item == "noticed.water":
+            found += _water(finding, findings, subject)
+        elif finding.item == "mouth.refill":
+            found += _refill(finding, past, on)
     return tuple(found)
 
 
@@ -135,3 +142,18 @@ def _fever(findings: Sequence[Finding], past: Past, on: date) -> list[Finding]:
     ]
     basis = next(f for f in findings if f.item == "temperature.degrees")
     return [_made("derived.odd_heat_days", float((on - odd[-1]).days), basis)] if odd else []
+
+
+def _water(finding: Finding, findings: Sequence[Finding], subject: Subject) -> list[Finding]:
+    """Water of a day for each kilogram, by today's weight or the last known."""
+    weighed = next((f.number for f in findings if f.item == "weight.kg"), None)
+    weight = weighed or subject.weight_kg
+    if finding.number is None or not weight:
+        return []
+    return [_made("derived.water", finding.number / weight, finding)]
+
+
+def _refill(finding: Finding, past: Past, on: date) -> list[Finding]:
+    """Whether refill was slow earlier today already: slow twice cannot wait."""
+    slow = any(day == on and s > 2.5 for day, s in past.numbers("mouth.refill"))
+    return [_made("derived.refill_slow_before", 1.0, finding)] if slow else []
