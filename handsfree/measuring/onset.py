@@ -6,9 +6,9 @@ imported here.
 
 How it works. (1) The floor of each band comes from the frames around the word. (2) The word's
 nucleus, its loudest tenth of a second, is found inside the window. (3) From there we walk back
-while the sound stands out of the floor, over gaps no longer than a closure inside a word. (4) The first
-such frame whose level is within 35 dB of the word's peak is the onset: for "pink" that is its
-burst. (5) Where the room hides the word's first faint part, the mean rise of spoken words is added.
+while the sound stands out of the floor, over gaps no longer than a closure inside a word. (4) The
+first such frame whose level is within 35 dB of the word's peak is the onset: for "pink" that is
+its burst. (5) Where the room hides the word's first faint part, its usual length is taken off.
 """
 
 from __future__ import annotations
