@@ -192,6 +192,7 @@ class AnswerTaker:
             ref=ref, answer=answer, alarming=alarming, harmless=question.harmless and not doubtful
         )
         turn.asked_back = 0
+        turn.doubtful_reply = None
         desk.flow.move("read_back")
         if isinstance(answer.value, float) and unusual(question, answer.value):
             desk.say("That would be unusual.", kind=SpeechKind.READ_BACK)
@@ -297,11 +298,16 @@ class AnswerTaker:
         if pending.alarming:
             turn.doubted = pending.ref
 
-    def confirm_doubtful(self) -> None:
-        """The answer to a read-back was not understood."""
+    def confirm_doubtful(self, best: Candidate | None) -> None:
+        """The answer to a read-back was not understood; the same doubtful word twice counts."""
         turn = self._desk.turn
         assert turn is not None
         assert turn.pending is not None
+        said = None if best is None or best.probability < BELIEVABLE else best.meaning
+        if said is not None and said == turn.doubtful_reply:
+            self.confirm_heard(said, best.words if best else "", None)
+            return
+        turn.doubtful_reply = said
         turn.asked_back += 1
         if turn.asked_back <= 3:
             self._desk.tone(ToneName.NOT_HEARD)

@@ -44,7 +44,7 @@ class CountStage:
 
     def listen_ready(self, *, quiet: bool = False) -> None:
         """Open the microphone for the start."""
-        self._desk.listen("start", commands=vocabulary.QUESTION, quiet=quiet)
+        self._desk.listen("start_stop", commands=vocabulary.QUESTION, quiet=quiet)
 
     def started(self, sample: int) -> None:
         """The person said start, or pressed the key: the window opens with a tone."""

@@ -27,7 +27,7 @@ from handsfree.dialogue.events import Event, Opened
 from handsfree.dialogue.patience import Patience
 from handsfree.dialogue.progress import Progress
 from handsfree.dialogue.states import Flow
-from handsfree.hearing.verdict import Candidate, Listening
+from handsfree.hearing.verdict import Candidate, Listening, Meaning
 from handsfree.protocol.model import Protocol
 from handsfree.protocol.plan import Step
 
@@ -71,6 +71,8 @@ class Turn:
     by_touch: bool = False
     pending: Pending | None = None
     asked_back: int = 0
+    doubtful_reply: Meaning | None = None
+    """What a read-back was answered with, as far as it was understood."""
     window_s: int | None = None
     """Set while the number asked for is a count made in a window of this many seconds."""
     method: tuple[tuple[str, str | float], ...] = ()

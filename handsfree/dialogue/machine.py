@@ -150,7 +150,8 @@ class Exam:
             where = steps[index].region.title if index is not None else "the end"
             self._next("Welcome back.", f"We go on with {where}.")
             return
-        opening = [f"{routine.title} for {event.subject.name}.".capitalize()]
+        title = routine.title[:1].upper() + routine.title[1:]
+        opening = [f"{title} for {event.subject.name}."]
         if not event.brief:
             opening.append("This does not replace a vet.")
             opening.append("Say help, pause or stop at any time.")
@@ -324,7 +325,7 @@ class Exam:
         if self.state is State.ASKING:
             self._taker.take_doubtful(best, verdict)
         elif self.state is State.CONFIRMING:
-            self._taker.confirm_doubtful()
+            self._taker.confirm_doubtful(best)
         elif self.state in (State.TIMING, State.PRESSING):
             self._refill.doubtful(verdict)
         elif self.state is State.HELPER:
@@ -727,7 +728,7 @@ class Exam:
         desk.ask("result")
         desk.say(*self._result, kind=SpeechKind.RESULT)
         desk.say("Say repeat to hear it again, or done.")
-        desk.listen("past", commands=vocabulary.TELLING, window_s=6.0)
+        desk.listen(commands=vocabulary.TELLING, window_s=6.0)
 
     def _done(self) -> None:
         self._finish()
@@ -762,7 +763,7 @@ class Exam:
     def _told(self, event: Told) -> None:
         self._desk.say(event.text)
         if self.state is State.TELLING:
-            self._desk.listen("past", commands=vocabulary.TELLING, window_s=6.0)
+            self._desk.listen(commands=vocabulary.TELLING, window_s=6.0)
         elif self.state is not State.PAUSED:
             self._listen_again()
 
