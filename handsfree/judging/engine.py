@@ -24,7 +24,7 @@ from handsfree.judging.model import (
     Rule,
     Step,
 )
-from handsfree.judging.past import Past, changes_since
+from handsfree.judging.past import Past, changes_since, trends_of
 from handsfree.judging.rules import Table
 from handsfree.judging.stage import dog_facts
 from handsfree.protocol.subject import Subject
@@ -70,6 +70,7 @@ def judge(
         level=level,
         fired=fired,
         changes=changes_since(held, past, table.catalogue),
+        trends=trends_of(held, past, on, table.catalogue),
         not_covered=_gaps(held, table),
         vital_missing=missing,
         cautions=tuple(dict.fromkeys(key for f in fired for key in f.rule.cautions)),

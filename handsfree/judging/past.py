@@ -12,9 +12,9 @@ from datetime import date
 from statistics import median
 
 from handsfree.judging.catalogue import Catalogue
-from handsfree.judging.model import Change, ChangeKind, Finding, PastExam
+from handsfree.judging.model import Change, ChangeKind, Finding, PastExam, Trend
 
-__all__ = ["ERROR_OF", "Baseline", "Past", "Reading", "baseline_of", "changes_since"]
+__all__ = ["ERROR_OF", "Baseline", "Past", "Reading", "baseline_of", "changes_since", "trends_of"]
 
 ERROR_OF: Mapping[str, float] = {
     "weight.kg": 0.25,
@@ -194,3 +194,57 @@ def _change(finding: Finding, kind: ChangeKind, last: Reading | None) -> Change:
         unit=finding.unit,
         since=None if last is None else last.on,
     )
+
+
+TREND_POINTS = 6
+"""With fewer readings the numbers are shown and nothing is said of a trend."""
+
+_TREND_DAYS = 365
+
+
+def trends_of(
+    findings: Sequence[Finding], past: Past, on: date, catalogue: Catalogue
+) -> tuple[Trend, ...]:
+    """Robust trends of weight and sleeping breaths over a year, today's reading included.
+
+    Silent with fewer than six readings, and where the 95 % interval does not leave out zero.
+    """
+    found = []
+    for finding in findings:
+        if finding.item not in ("weight.kg", "breaths.rate") or finding.number is None:
+            continue
+        like = circumstances(findings, finding.item)
+        if finding.item == "breaths.rate" and like != ("asleep",):
+            continue
+        numbers = [
+            (day, value)
+            for day, value in past.numbers(finding.item, finding.side, like)
+            if 0 <= (on - day).days <= _TREND_DAYS
+        ]
+        trend = trend_of([*numbers, (on, finding.number)])
+        if trend is not None:
+            low, middle, high = (30 * value for value in trend)
+            found.append(
+                Trend(
+                    item=finding.item,
+                    side=finding.side,
+                    per_month=middle,
+                    low=low,
+                    high=high,
+                    points=len(numbers) + 1,
+                    unit=catalogue.items[finding.item].unit or "",
+                )
+            )
+    return tuple(found)
+
+
+def trend_of(numbers: Sequence[tuple[date, float]]) -> tuple[float, float, float] | None:
+    """Low end, slope and high end a day; None where nothing can be said."""
+    if len(numbers) < TREND_POINTS or len({day for day, _ in numbers}) < 2:
+        return None
+    from handsfree.measuring.statistics import robust_slope
+
+    slope = robust_slope(
+        [float(day.toordinal()) for day, _ in numbers], [value for _, value in numbers]
+    )
+    return (slope.low, slope.slope, slope.high) if slope.certain else None
