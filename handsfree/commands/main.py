@@ -21,6 +21,8 @@ COMMANDS: dict[str, str] = {
     "dog": "handsfree.commands.dog",
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
+    "backup": "handsfree.commands.backup",
+    "restore": "handsfree.commands.restore",
 }
 """Every command and its module, in the order in which they are listed."""
 

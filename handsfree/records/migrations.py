@@ -5,12 +5,14 @@ A released migration is never edited; the next change is a new function at the e
 
 from __future__ import annotations
 
+from functools import cache
+
 from sqlite_utils import Database, Migrations
 
 from handsfree.errors import DataError
 from handsfree.records import schema
 
-__all__ = ["MIGRATIONS", "migrate"]
+__all__ = ["MIGRATIONS", "migrate", "refuse_newer"]
 
 MIGRATIONS = Migrations("handsfree")
 
@@ -60,17 +62,34 @@ def migrate(db: Database) -> bool:
     return changed
 
 
-def _pending(db: Database) -> bool:
-    """Return whether something is left to do, after refusing what a newer version made."""
-    applied = {migration.name for migration in MIGRATIONS.applied(db)}
-    empty = Database(memory=True, execute_plugins=False)
-    known = {migration.name for migration in MIGRATIONS.pending(empty)}
-    empty.close()
-    newer = sorted(applied - known)
+def refuse_newer(db: Database) -> None:
+    """Refuse what a newer version of this program made; reads only.
+
+    Raises:
+        DataError: It was.
+    """
+    newer = sorted(_applied(db) - _known())
     if newer:
         msg = (
             f"These records were last used by a newer version of handsfree (which added "
             f"{newer[-1]!r}): update handsfree and try again. Nothing was changed."
         )
         raise DataError(msg)
-    return bool(known - applied)
+
+
+def _pending(db: Database) -> bool:
+    refuse_newer(db)
+    return bool(_known() - _applied(db))
+
+
+def _applied(db: Database) -> set[str]:
+    return {migration.name for migration in MIGRATIONS.applied(db)}
+
+
+@cache
+def _known() -> frozenset[str]:
+    empty = Database(memory=True, execute_plugins=False)
+    try:
+        return frozenset(migration.name for migration in MIGRATIONS.pending(empty))
+    finally:
+        empty.close()

@@ -414,7 +414,7 @@ class Settings:
     units: Units = Units.METRIC
     sight: Sight = Sight.FULL
     voice: str | None = None
-    rate_wpm: int = 160
+    rate_wpm: int = 170
     input_device: str | None = None
     output_device: str | None = None
     engine: str = "auto"

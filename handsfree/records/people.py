@@ -13,8 +13,8 @@ from handsfree.records.model import Edit, Person
 
 __all__ = ["RATE_WPM", "People", "checked_rate", "described"]
 
-RATE_WPM = (120, 320)
-"""Lowest and highest speaking rate that can be set, words a minute."""
+RATE_WPM = (160, 300)
+"""Lowest and highest speaking rate that can be set, words a minute: what the voice takes."""
 
 _SELECT = """SELECT people.*, (
     SELECT count(*) FROM exams

@@ -225,6 +225,22 @@ def test_a_damaged_page_is_told(tmp_path: Path) -> None:
         store.dogs.all(retired=True)
 
 
+def test_a_full_disk_is_told_and_nothing_is_lost(tmp_path: Path) -> None:
+    """When SQLite finds no room, the message says so, and what was stored before is there."""
+    file = RecordsFile(tmp_path / FILE_NAME)
+    store = Store(file)
+    dog = store.dogs.add("Rex")
+    (pages,) = file.db.execute("PRAGMA page_count").fetchone()
+    file.db.execute(f"PRAGMA max_page_count = {pages}")  # SQLite then says what a full disk says
+    with pytest.raises(DataError, match="is full"):
+        for number in range(200):
+            store.dogs.add(f"dog {number}", known=("x" * 500,))
+    assert store.dogs.get(dog.id).name == "Rex"
+    file.db.execute("PRAGMA max_page_count = 1000000")
+    assert store.dogs.add("After").name == "After"
+    store.close()
+
+
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     """A data folder below a file is an error in words."""
     (tmp_path / "file").write_text("x")

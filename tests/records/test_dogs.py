@@ -194,7 +194,7 @@ def test_settings_are_checked_kept_and_put_back(store: Store) -> None:
     assert store.settings.set("units", "imperial").units is Units.IMPERIAL
     assert store.settings.set("sight", "none").sight is Sight.NONE
     assert store.settings.set("rate_wpm", "200").rate_wpm == 200
-    assert store.settings.set("rate_wpm", None).rate_wpm == 160
+    assert store.settings.set("rate_wpm", None).rate_wpm == 170
     for key, text in (
         ("vet_number", "call me"),
         ("vet_number", "12"),
