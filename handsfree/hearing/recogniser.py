@@ -60,6 +60,10 @@ class Recogniser(Protocol):
         """Feed sound of the utterance, int16 at SAMPLE_RATE."""
         ...
 
+    def partial(self) -> tuple[str, ...]:
+        """Return the words so far; they may still change."""
+        ...
+
     def finish(self) -> Hypothesis:
         """End the utterance and return what was made of it."""
         ...

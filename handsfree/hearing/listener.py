@@ -1,0 +1,344 @@
+"""Hearing as the driver sees it: blocks in, reports out, on one thread and one sample clock.
+
+Joins segmenting, recogniser, second ear and trust. It decides nothing about the check, plays
+nothing and keeps no sound beyond its last ten seconds, in memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from handsfree.audio.device import SAMPLE_RATE, Block, Samples
+from handsfree.hearing import patience, trust
+from handsfree.hearing.evidence import Ear, Evidence, Phone, PhoneLoop
+from handsfree.hearing.grammar import ListeningGrammar, compose
+from handsfree.hearing.profile import VoiceProfile
+from handsfree.hearing.recogniser import Hypothesis, Recogniser
+from handsfree.hearing.reports import (
+    DeadMicrophone,
+    Judged,
+    Report,
+    SpeechStarted,
+    SpokeOn,
+    TooLoudNow,
+)
+from handsfree.hearing.segment import FRAME_SAMPLES, Dither, Frame, Loudness, Segmenter
+from handsfree.hearing.tape import Tape
+from handsfree.hearing.verdict import Listening, Outcome, Verdict, WordTime
+
+__all__ = ["Hearing", "Refine"]
+
+Refine = Callable[[Samples, int, Sequence[WordTime]], tuple[WordTime, ...]]
+"""Moves word times to the words' first audible energy: (sound, its first position, words)."""
+
+PRE_ROLL_S = 0.25
+"""Sound before the onset that the recogniser gets: soft consonants are no onset."""
+ROOM_TAIL_S = 0.2
+"""The room rings on for so long after our own voice."""
+SPOKE_ON_WITHIN_S = 1.0
+SPOKE_ON_FOR_S = 0.2
+DEAD_AT_START_S = 1.0
+DEAD_LATER_S = 10.0
+"""Exact zeros for so long mean a dead microphone; later on, some headsets gate pauses to zero."""
+
+
+@dataclass
+class _Utterance:
+    """What is being said now."""
+
+    began: int
+    early: bool
+    last: int  # one past the last frame of speech
+    speech: list[int] = field(default_factory=list)
+    clipped: float = 0.0
+    power: float = 0.0
+    fed_from: int = 0
+    given_up: bool = False  # too long: only its end is awaited
+    asked_at: int = 0
+    wait: int = 0
+
+
+class Hearing:
+    """From microphone blocks to verdicts.
+
+    Args:
+        recogniser: One engine, loaded.
+        ear: The second ear; without one hearing is stricter and asks back more.
+        loop: A phone loop, which stands in for the second ear where there is none.
+        refine: Moves word times to true onsets; used when the listening is timed.
+        profile: Levels of this person at this microphone.
+        composer: How listening becomes a grammar; the grammar files by default.
+    """
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        ear: Ear | None = None,
+        *,
+        loop: PhoneLoop | None = None,
+        refine: Refine | None = None,
+        profile: VoiceProfile | None = None,
+        composer: Callable[[Listening], ListeningGrammar] = compose,
+    ) -> None:
+        self._recogniser, self._ear, self._refine = recogniser, ear, refine
+        self._composer = composer
+        self._loop = loop
+        self.profile = profile or VoiceProfile()
+        self._segmenter = Segmenter()
+        self._loudness = Loudness(self.profile.voice_db)
+        self._dither = Dither()
+        self._tape = Tape()
+        self._position: int | None = None
+        self._listening: Listening | None = None
+        self._grammar: ListeningGrammar | None = None
+        self._from = 0
+        self._deaf_until = 0
+        self._utterance: _Utterance | None = None
+        self._accepted: Verdict | None = None
+        self._spoke_on = False
+        self._zeros = 0
+        self._ever_sound = False
+        self._told_dead = False
+        self._phones: tuple[Phone, ...] | None = None
+        self._voice_db = self.profile.voice_db
+
+    # -- what the driver says ---------------------------------------------------------------
+
+    @property
+    def engine(self) -> str:
+        """Name and version of the recogniser, for the record."""
+        return f"{self._recogniser.name} {self._recogniser.version}"
+
+    @property
+    def room_db(self) -> float:
+        """Level of the room's quieter moments, dB against full scale."""
+        return self._loudness.room_db
+
+    @property
+    def voice_db(self) -> float:
+        """Level of the voice that gave the latest answers, dB against full scale."""
+        return self._voice_db
+
+    @property
+    def too_loud(self) -> bool:
+        """Whether the room is too loud to hear in."""
+        return self._loudness.too_loud
+
+    def prepare(self, listening: Listening) -> None:
+        """Compile what will be listened for soon, so that opening it costs nothing.
+
+        Raises:
+            HandsfreeError: A grammar is missing or broken, or the engine refuses it.
+        """
+        if self._utterance is None:
+            self._recogniser.listen_for(self._composer(listening))
+            if self._grammar is not None:
+                self._recogniser.listen_for(self._grammar)
+
+    def open(self, listening: Listening, *, at: int) -> None:
+        """Listen for this from sample ``at`` on. What is being said meanwhile is dropped.
+
+        Raises:
+            HandsfreeError: A grammar is missing or broken, or the engine refuses it.
+        """
+        self._drop()
+        grammar = self._composer(listening)
+        self._recogniser.listen_for(grammar)
+        self._listening, self._grammar, self._from = listening, grammar, at
+
+    def close(self) -> None:
+        """Listen for nothing; the room's level and speech running on are still followed."""
+        self._drop()
+        self._listening = self._grammar = None
+
+    def mute(self, until_sample: int) -> None:
+        """Believe nothing before ``until_sample`` and the room's ringing after it."""
+        tail = round(ROOM_TAIL_S * SAMPLE_RATE)
+        self._deaf_until = max(self._deaf_until, until_sample + tail)
+
+    def unmute(self, at: int) -> None:
+        """Our own voice was stopped at ``at``: believe what comes after the room's ringing."""
+        self._deaf_until = min(self._deaf_until, at + round(ROOM_TAIL_S * SAMPLE_RATE))
+
+    # -- what the microphone says -----------------------------------------------------------
+
+    def feed(self, block: Block) -> list[Report]:
+        """Take in one block and return what there is to tell, in order."""
+        reports: list[Report] = []
+        if self._position is None or block.start != self._position:
+            self._begin_anew(block.start)
+        self._watch_zeros(block.samples, reports)
+        samples = self._dither.fill(block.samples, block.start)
+        self._tape.add(samples)
+        if self._ear is not None:
+            self._ear.feed(samples, block.start)
+        self._position = block.start + len(block.samples)
+        deaf = max(0, min(self._deaf_until - block.start, len(samples)))
+        if deaf:
+            self._drop()
+            self._segmenter.skip_to(block.start + deaf)
+            samples = samples[deaf:]
+        for frame in self._segmenter.feed(samples):
+            self._hear(frame, reports)
+        return reports
+
+    def _begin_anew(self, start: int) -> None:
+        """The stream begins, or sound was lost: nothing spans the gap."""
+        self._drop()
+        self._segmenter.reset(start)
+        self._tape.reset(start)
+        self._loudness.reset()
+        self._accepted = None
+        self._position = start
+
+    def _watch_zeros(self, samples: Samples, reports: list[Report]) -> None:
+        if np.any(samples):
+            self._zeros, self._ever_sound, self._told_dead = 0, True, False
+            return
+        self._zeros += len(samples)
+        limit_s = DEAD_LATER_S if self._ever_sound else DEAD_AT_START_S
+        if not self._told_dead and self._zeros >= limit_s * SAMPLE_RATE:
+            self._told_dead = True
+            reports.append(DeadMicrophone())
+
+    def _hear(self, frame: Frame, reports: list[Report]) -> None:
+        loud = self._loudness.add(frame)
+        if loud is not None:
+            reports.append(TooLoudNow(loud=loud))
+        if frame.began is not None:
+            self._start(frame, reports)
+        now = self._utterance
+        if now is None:
+            return
+        end = frame.start + FRAME_SAMPLES
+        if frame.speech or frame.began is not None:
+            now.last = end
+            now.speech.append(frame.start)
+            now.power += 10.0 ** (frame.level_db / 10.0)
+            now.clipped += frame.clipped
+        if self._open_at(now) and not now.given_up:
+            self._recogniser.feed(self._tape.cut(frame.start, end))
+            if self._loop is not None:
+                self._loop.feed(self._tape.cut(frame.start, end))
+        self._watch_running_on(now, reports)
+        if end - now.began >= patience.samples(patience.CAP_S) and not now.given_up:
+            self._give_up(now, reports)
+        elif end - now.last >= self._wait(now, end):
+            self._finish(now, reports)
+
+    def _open_at(self, now: _Utterance) -> bool:
+        return self._grammar is not None and now.fed_from >= 0
+
+    def _start(self, frame: Frame, reports: list[Report]) -> None:
+        assert frame.began is not None
+        end = frame.start + FRAME_SAMPLES
+        began = max(frame.began, self._deaf_until, self._tape.begin)
+        now = _Utterance(began=began, early=False, last=end, fed_from=-1)
+        now.speech = list(range(began, frame.start, FRAME_SAMPLES))
+        self._utterance = now
+        if self._grammar is None:
+            return
+        # Speech that was there before we listened is only the tail of something.
+        now.early = began < self._from - patience.samples(0.05) or (
+            self._deaf_until > 0 and began - self._deaf_until < patience.samples(0.03)
+        )
+        before = max(began - round(PRE_ROLL_S * SAMPLE_RATE), self._deaf_until)
+        now.fed_from = max(before, self._tape.begin, 0)
+        self._recogniser.start()
+        self._recogniser.feed(self._tape.cut(now.fed_from, frame.start))
+        if self._loop is not None:
+            self._loop.start()
+            self._loop.feed(self._tape.cut(now.fed_from, frame.start))
+        reports.append(SpeechStarted(sample=began))
+
+    def _wait(self, now: _Utterance, end: int) -> int:
+        """Return the quiet that ends this utterance; asked again as the recogniser thinks on."""
+        if not self._open_at(now) or now.given_up or self._grammar is None:
+            return patience.samples(0.3)
+        if end - now.last < patience.samples(patience.SHORTEST_WAIT_S):
+            return patience.samples(patience.LONGEST_WAIT_S)
+        if end - now.asked_at >= patience.samples(0.04) or now.asked_at < now.last:
+            now.asked_at = end
+            now.wait = patience.samples(patience.wait_s(self._recogniser.partial(), self._grammar))
+        return now.wait
+
+    def _watch_running_on(self, now: _Utterance, reports: list[Report]) -> None:
+        accepted = self._accepted
+        if accepted is None:
+            return
+        within = patience.samples(SPOKE_ON_WITHIN_S)
+        if now.began > accepted.end + within:
+            self._accepted = None
+        elif len(now.speech) * FRAME_SAMPLES >= patience.samples(SPOKE_ON_FOR_S):
+            self._accepted = None
+            reports.append(SpokeOn(start=accepted.start))
+
+    def _give_up(self, now: _Utterance, reports: list[Report]) -> None:
+        """Too long for an answer: judge it as such and wait for its end."""
+        if self._open_at(now):
+            self._finish_engines()
+            reports.append(Judged(verdict=self._judge(now, Hypothesis(words=()), too_long=True)))
+        now.given_up = True
+        now.fed_from = -1
+        self._segmenter.take_as_noise()
+        self._utterance = None
+
+    def _finish(self, now: _Utterance, reports: list[Report]) -> None:
+        self._segmenter.end_speech()
+        self._utterance = None
+        if not self._open_at(now):
+            return
+        verdict = self._judge(now, self._finish_engines(), too_long=False)
+        reports.append(Judged(verdict=verdict))
+        if verdict.outcome is Outcome.ACCEPT and self._listening is not None:
+            self._accepted = None if self._listening.timed else verdict
+            level = 10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12))
+            self._voice_db += 0.2 * (level - self._voice_db)
+            self._loudness.voice_db = self._voice_db
+
+    def _finish_engines(self) -> Hypothesis:
+        self._phones = self._loop.finish() if self._loop is not None else None
+        return self._recogniser.finish()
+
+    def _judge(self, now: _Utterance, found: Hypothesis, *, too_long: bool) -> Verdict:
+        assert self._grammar is not None
+        assert self._listening is not None
+        times = tuple(
+            replace(t, start=t.start + now.fed_from, end=t.end + now.fed_from) for t in found.times
+        )
+        if self._listening.timed and self._refine is not None and times:
+            second = SAMPLE_RATE
+            sound = self._tape.cut(now.began - second, self._tape.end)
+            times = self._refine(sound, max(now.began - second, self._tape.begin), times)
+        shift = now.fed_from
+        phones = self._phones
+        evidence = Evidence(
+            listening=self._listening,
+            grammar=self._grammar,
+            start=now.began,
+            end=max(now.last, now.began),
+            hypothesis=replace(found, times=times),
+            speech=tuple(now.speech),
+            clipped=now.clipped / max(len(now.speech), 1),
+            level_db=10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12)),
+            noise_db=self._segmenter.floor_db,
+            early=now.early,
+            too_long=too_long,
+            ear=self._ear.score(now.began, now.last, self._grammar.phrases)
+            if self._ear is not None and not too_long
+            else None,
+            phones=None
+            if phones is None
+            else tuple((name, a + shift, b + shift, score) for name, a, b, score in phones),
+        )
+        return trust.judge(evidence)
+
+    def _drop(self) -> None:
+        """Forget what is being said."""
+        now, self._utterance = self._utterance, None
+        if now is not None and self._open_at(now) and not now.given_up:
+            self._finish_engines()
+        self._segmenter.end_speech()
