@@ -35,8 +35,8 @@ _FARTHEST_MISSED = 3
 _IRREGULAR = 0.30
 """Spread of periods, as a share, past which the words are no even series."""
 _ALLOWANCE_FEW = 2.0
-"""By how much an even series may fit worse than events at random and still be taken for one, with seven words or
-fewer."""
+"""By how much an even series may fit worse than events at random and still be taken for one,
+with seven words or fewer."""
 _RIVAL = 2.0
 """Another period whose cost is within this of the best widens the interval."""
 _LEAST_TO_STOP_S = 20.0
@@ -217,20 +217,20 @@ def _align(times: NDArray[np.float64], period: float) -> tuple[float, list[int],
         for before in range(max(0, here - 1 - _FARTHEST_TWICE), here):
             gap = float(times[here] - times[before])
             near = max(1, round(gap / period))
-            for beats in {max(1, near - 1), near}:
-                if beats > 1 + _FARTHEST_MISSED:
+            for whole in {max(1, near - 1), near}:
+                if whole > 1 + _FARTHEST_MISSED:
                     continue
-                sigma = math.sqrt(2.0 * _SLACK_S**2 + beats * (_UNEVEN * period) ** 2)
-                off = (gap - beats * period) / sigma
+                sigma = math.sqrt(2.0 * _SLACK_S**2 + whole * (_UNEVEN * period) ** 2)
+                off = (gap - whole * period) / sigma
                 cost = (
                     costs[before]
                     + min(0.5 * off * off, 9.0)
                     + math.log(sigma)
                     + _COST_TWICE * (here - before - 1)
-                    + _COST_MISSED * (beats - 1)
+                    + _COST_MISSED * (whole - 1)
                 )
                 if back[here] == -1 or cost < costs[here]:
-                    costs[here], back[here], step[here] = cost, before, beats
+                    costs[here], back[here], step[here] = cost, before, whole
     ends = [costs[i] + _COST_TWICE * (count - 1 - i) for i in range(count)]
     last = int(np.argmin(ends[1:])) + 1
     total = ends[last]
