@@ -254,6 +254,8 @@ class EverydaySize:
 
 
 _COMMON = "common practice, no source"
+_GOLF = "a golf ball is 42.67 mm or more (rules of golf, from memory)"
+_TENNIS = "a tennis ball is 65.4 to 68.6 mm (rules of tennis, from memory)"
 SIZES = {
     size.word: size
     for size in (
@@ -263,9 +265,9 @@ SIZES = {
         EverydaySize(word="grape", mm=18, low_mm=14, high_mm=24, source=_COMMON),
         EverydaySize(word="cherry", mm=22, low_mm=17, high_mm=27, source=_COMMON),
         EverydaySize(word="walnut", mm=35, low_mm=28, high_mm=42, source=_COMMON),
-        EverydaySize(word="plum", mm=43, low_mm=36, high_mm=50, source="a golf ball is 42.67 mm or more (rules of golf, from memory)"),
+        EverydaySize(word="plum", mm=43, low_mm=36, high_mm=50, source=_GOLF),
         EverydaySize(word="egg", mm=50, low_mm=40, high_mm=60, source=_COMMON),
-        EverydaySize(word="apple", mm=67, low_mm=58, high_mm=76, source="a tennis ball is 65.4 to 68.6 mm (rules of tennis, from memory)"),
+        EverydaySize(word="apple", mm=67, low_mm=58, high_mm=76, source=_TENNIS),
         EverydaySize(word="orange", mm=80, low_mm=66, high_mm=94, source=_COMMON),
     )
 }  # fmt: skip

@@ -48,6 +48,10 @@ FASTEST_S = 0.3
 """Nobody can say two words faster: an interval below is a mishearing."""
 SLOWEST_S = 10.0
 """After this the repeat ends without a time."""
+RELEASE_WORDS = frozenset({"release", "released", "let"})
+PINK_WORDS = frozenset({"pink", "back"})
+"""First words of the phrases that the grammar takes for each; where several follow each other
+("back to pink") the first one counts."""
 _ECHO_S = 0.3
 """A word heard twice within this is one word."""
 
@@ -259,9 +263,9 @@ class Refill:
             The repeat that these words complete or spoil, or None.
         """
         for word in words:
-            if word.word == "release":
+            if word.word in RELEASE_WORDS:
                 repeat = self._release(word.start, stream, doubtful=word.doubtful)
-            elif word.word == "pink":
+            elif word.word in PINK_WORDS:
                 repeat = self._pink(word.start, stream, doubtful=word.doubtful)
             else:
                 continue
@@ -340,7 +344,7 @@ class Refill:
             shown=f"{low:g}–{high:g} s",
             repeats=len(seconds),
             doubtful=doubtful,
-            method=self._method(chosen, middle, spread, low, high),
+            method=self._method(chosen, middle, spread, (low, high), doubtful=doubtful),
         )
 
     def _needed(self) -> int:
@@ -419,7 +423,13 @@ class Refill:
         return repeat
 
     def _method(
-        self, chosen: Sequence[Repeat], middle: float, spread: float, low: float, high: float
+        self,
+        chosen: Sequence[Repeat],
+        middle: float,
+        spread: float,
+        edges: tuple[float, float],
+        *,
+        doubtful: bool,
     ) -> tuple[tuple[str, str | float], ...]:
         holds = [r.hold_s for r in chosen if r.hold_s is not None]
         facts: list[tuple[str, str | float]] = [
@@ -428,11 +438,12 @@ class Refill:
             ("tries", float(len(self._repeats))),
             ("median_s", round(middle, 3)),
             ("spread_s", round(spread, 3)),
-            ("range_low_s", low),
-            ("range_high_s", high),
+            ("range_low_s", edges[0]),
+            ("range_high_s", edges[1]),
             ("hold_ticks", float(self._hold_ticks)),
             ("hold_s", round(median(holds), 3) if holds else 0.0),
             ("no_better_than_s", 0.5),
+            ("doubtful", "yes" if doubtful else "no"),
             ("doubtful_repeats", float(sum(1 for r in chosen if r.doubtful))),
         ]
         if self._lag_s is not None:
