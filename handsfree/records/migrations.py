@@ -20,20 +20,26 @@ MIGRATIONS = Migrations("handsfree")
 @MIGRATIONS()
 def v001_people_dogs_exams(db: Database) -> None:
     """People, dogs, exams and what is stored of them."""
-    for statement in schema.TABLES_1:
-        db.execute(statement)
-    for table in schema.APPEND_ONLY:
-        for statement in schema.append_only_triggers(table):
-            db.execute(statement)
+    _add_tables(db, 1)
     db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
 
 
 @MIGRATIONS()
 def v002_weights_lumps(db: Database) -> None:
     """Weights entered by hand, and lumps that are known by name."""
-    for statement in schema.TABLES_2:
+    _add_tables(db, 2)
+
+
+@MIGRATIONS()
+def v003_results(db: Database) -> None:
+    """What each exam came to when it was judged."""
+    _add_tables(db, 3)
+
+
+def _add_tables(db: Database, version: int) -> None:
+    for statement in schema.TABLES[version]:
         db.execute(statement)
-    for table in schema.APPEND_ONLY_2:
+    for table in schema.FACTS[version]:
         for statement in schema.append_only_triggers(table):
             db.execute(statement)
 

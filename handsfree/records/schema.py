@@ -1,8 +1,7 @@
 """The tables, as SQL whose comments say what each column holds; the schema page is made from them.
 
-Two kinds of tables. *Facts* (edits, answers, confirmations, measurements, exam_facts, exam_states,
-events, weights) are append-only: triggers refuse to change or delete a row. *Standing rows*
-(stations, people, dogs, lumps, exams) are what the facts add up to, written in the same
+Two kinds of tables. *Facts* are append-only: triggers refuse to change or delete a row. *Standing
+rows* (stations, people, dogs, lumps, exams) are what the facts add up to, written in the same
 transaction as the fact, so that they can be rebuilt or merged field by field from the facts.
 
 Every row has the same five columns first: key, UTC time, offset of local time, station, person.
@@ -11,14 +10,7 @@ Released statements are never edited: a change is a new migration.
 
 from __future__ import annotations
 
-__all__ = [
-    "APPEND_ONLY",
-    "APPEND_ONLY_2",
-    "APPLICATION_ID",
-    "TABLES_1",
-    "TABLES_2",
-    "append_only_triggers",
-]
+__all__ = ["APPLICATION_ID", "FACTS", "TABLES", "append_only_triggers"]
 
 APPLICATION_ID = 0x48464458
 """Marks a file as ours in SQLite's header ("HFDX"); a foreign database is refused."""
@@ -30,7 +22,7 @@ _HEAD = """
     station_id TEXT NOT NULL, -- the station on which the row was made
     person_id TEXT, -- who made it; NULL if nobody was named"""
 
-TABLES_1: tuple[str, ...] = (
+_TABLES_1 = (
     f"""CREATE TABLE stations ( -- the machines on which records are made{_HEAD}
     name TEXT NOT NULL, -- as people call it
     own INTEGER NOT NULL -- 1 for the station that this file belongs to
@@ -160,7 +152,7 @@ TABLES_1: tuple[str, ...] = (
     "CREATE UNIQUE INDEX events_of_exam ON events (exam_id, seq)",
 )
 
-TABLES_2: tuple[str, ...] = (
+_TABLES_2 = (
     f"""CREATE TABLE weights ( -- fact: a weight that was entered by hand{_HEAD}
     dog_id TEXT NOT NULL, -- the dog
     taken_at TEXT NOT NULL, -- when it was taken, UTC like at
@@ -182,19 +174,51 @@ TABLES_2: tuple[str, ...] = (
     "CREATE UNIQUE INDEX lumps_of_dog ON lumps (dog_id, key)",
 )
 
-APPEND_ONLY_2: tuple[str, ...] = ("weights",)
-"""Tables of facts that version 2 adds."""
-
-APPEND_ONLY: tuple[str, ...] = (
-    "edits",
-    "exam_states",
-    "answers",
-    "confirmations",
-    "measurements",
-    "exam_facts",
-    "events",
+_TABLES_3 = (
+    f"""CREATE TABLE results ( -- fact: what an exam came to; the last counts{_HEAD}
+    exam_id TEXT NOT NULL, -- its exam
+    dog_id TEXT NOT NULL, -- its dog
+    level TEXT NOT NULL, -- now, same_day, days, next_visit, watch, not_enough, none_found
+    rules TEXT NOT NULL, -- version of the judgement rules
+    judged_on TEXT NOT NULL, -- the day, as the dog's age and past were taken
+    unfinished INTEGER NOT NULL, -- 1 if judged on what an unfinished exam had
+    fired TEXT NOT NULL, -- the rules that fired, JSON array, most urgent first
+    gaps TEXT NOT NULL, -- what was not looked at, JSON array
+    notes TEXT NOT NULL -- cautions, contradictions, body condition, as a JSON object
+)""",
+    "CREATE INDEX results_of_exam ON results (exam_id, id)",
+    "CREATE INDEX results_of_dog ON results (dog_id, at)",
 )
-"""Tables of facts in version 1; none of their rows is ever changed."""
+
+_TABLES_3 = (
+    f"""CREATE TABLE results ( -- fact: an exam was judged under one version of the rules{_HEAD}
+    exam_id TEXT NOT NULL, -- the exam
+    dog_id TEXT NOT NULL, -- its dog
+    rules TEXT NOT NULL, -- version of the rule table
+    level TEXT NOT NULL, -- the level that came out
+    body TEXT NOT NULL -- what fired, what changed, what was not covered, JSON
+)""",
+    "CREATE INDEX results_of_exam ON results (exam_id, id)",
+    "CREATE INDEX results_of_dog ON results (dog_id, id)",
+)
+
+TABLES: dict[int, tuple[str, ...]] = {1: _TABLES_1, 2: _TABLES_2, 3: _TABLES_3}
+"""Statements that each version of the schema adds."""
+
+FACTS: dict[int, tuple[str, ...]] = {
+    1: (
+        "edits",
+        "exam_states",
+        "answers",
+        "confirmations",
+        "measurements",
+        "exam_facts",
+        "events",
+    ),
+    2: ("weights",),
+    3: ("results",),
+}
+"""Tables of facts that each version adds; none of their rows is ever changed."""
 
 
 def append_only_triggers(table: str) -> tuple[str, str]:

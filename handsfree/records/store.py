@@ -16,6 +16,7 @@ from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
 from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
+from handsfree.records.results import Results
 from handsfree.records.settings import SettingsStore
 from handsfree.records.subject import subject_of
 from handsfree.records.uuid7 import new_id
@@ -34,8 +35,10 @@ class Store:
         people: The people.
         settings: The settings.
         exams: The exams with their answers.
+        results: What the exams came to when they were judged.
         weights: The dogs' weights, from exams or entered by hand.
         lumps: The dogs' known lumps.
+        results: What exams came to.
     """
 
     def __init__(self, file: RecordsFile) -> None:
@@ -47,7 +50,9 @@ class Store:
         self.settings = SettingsStore(file, self.station_id)
         self.exams = Exams(file, self.station_id)
         self.weights = Weights(file, self.station_id, self.exams)
+        self.results = Results(file, self.station_id, self.exams)
         self.lumps = Lumps(file, self.station_id, self.exams)
+        self.results = Results(file, self.station_id, self.exams)
 
     @classmethod
     def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:

@@ -1,0 +1,92 @@
+"""What exams came to: one row each time an exam was judged, under a named version of the rules.
+
+An exam can be judged again under a newer table; both rows stay. What a judgement says is kept as
+plain JSON; its meaning is judging's.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from handsfree.records.database import RecordsFile, from_stamp
+from handsfree.records.exams import Exams
+
+__all__ = ["Result", "Results"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """One stored judgement.
+
+    Attributes:
+        id: UUIDv7.
+        exam_id: The exam.
+        dog_id: Its dog.
+        at: When judged, with offset.
+        rules: Version of the rule table.
+        level: The level that came out, as a token.
+        body: What fired, changed and was not covered, plain data.
+    """
+
+    id: str
+    exam_id: str
+    dog_id: str
+    at: datetime
+    rules: str
+    level: str
+    body: dict[str, Any]
+
+
+class Results:
+    """The results in one database."""
+
+    def __init__(self, file: RecordsFile, station_id: str, exams: Exams) -> None:
+        self._file = file
+        self._station_id = station_id
+        self._exams = exams
+
+    def keep(self, exam_id: str, *, rules: str, level: str, body: dict[str, Any]) -> str:
+        """Store a judgement in one transaction; return its key."""
+        exam = self._exams.get(exam_id)
+        with self._file.writing():
+            return self._file.add(
+                "results",
+                {
+                    "exam_id": exam_id,
+                    "dog_id": exam.dog_id,
+                    "rules": rules,
+                    "level": level,
+                    "body": json.dumps(body, ensure_ascii=False, separators=(",", ":")),
+                },
+                station_id=self._station_id,
+                person_id=exam.person_id,
+            )
+
+    def of_exam(self, exam_id: str) -> tuple[Result, ...]:
+        """Return every judgement of an exam, newest first."""
+        rows = self._file.rows(
+            "SELECT * FROM results WHERE exam_id = ? ORDER BY id DESC", (exam_id,)
+        )
+        return tuple(_result(row) for row in rows)
+
+    def latest_of_dog(self, dog_id: str) -> Result | None:
+        """Return a dog's newest judgement, or None."""
+        row = self._file.one(
+            "SELECT * FROM results WHERE dog_id = ? ORDER BY id DESC LIMIT 1", (dog_id,)
+        )
+        return None if row is None else _result(row)
+
+
+def _result(row: Any) -> Result:
+    return Result(
+        id=row["id"],
+        exam_id=row["exam_id"],
+        dog_id=row["dog_id"],
+        at=from_stamp(row["at"], row["offset_min"]),
+        rules=row["rules"],
+        level=row["level"],
+        body=json.loads(row["body"]),
+    )
