@@ -12,8 +12,15 @@ __all__ = ["Synthesiser"]
 class Synthesiser(Protocol):
     """Turns text into sound at SAMPLE_RATE. Called from one thread only."""
 
-    name: str
-    version: str
+    @property
+    def name(self) -> str:
+        """The engine's name."""
+        ...
+
+    @property
+    def version(self) -> str:
+        """Its version."""
+        ...
 
     def voices(self) -> list[str]:
         """Return the names of the voices that can be chosen."""

@@ -1,0 +1,218 @@
+"""The one place where a check is put together: records, protocol, judging, machine, hearing, voice.
+
+Live, WAV and rehearsal runs differ only in what they hand in here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from handsfree import __version__
+from handsfree.dialogue.events import Opened
+from handsfree.dialogue.machine import Exam as Machine
+from handsfree.hearing.engines import build
+from handsfree.hearing.listener import Hearing
+from handsfree.hearing.profile import VoiceProfile
+from handsfree.judging.model import Judgement
+from handsfree.judging.result import Telling, spoken
+from handsfree.judging.rules import read_table
+from handsfree.measuring.onset import refine
+from handsfree.protocol.loader import load
+from handsfree.protocol.model import Protocol
+from handsfree.protocol.subject import Sight, Subject
+from handsfree.records import Store
+from handsfree.records.model import Dog, Exam, Person, Settings, Versions
+from handsfree.records.subject import subject_of
+from handsfree.session.history import past_exams
+from handsfree.session.judging import ExamJudge, judgement_to_json
+from handsfree.session.runner import ExamRunner, Observer, Output
+from handsfree.session.storing import StoredExam
+from handsfree.session.versions import grammars_hash
+
+__all__ = ["Check", "open_check", "open_hearing", "sight_of"]
+
+URGENT_ITEMS = ("watch.attitude", "watch.breathing", "now.gums")
+"""Asked anew in the check after one that was left unfinished."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """A check ready to be run by a driver."""
+
+    exam_id: str
+    runner: ExamRunner
+    opened: Callable[[str, int], Opened]
+    resumed: bool
+
+
+def open_hearing(
+    engine: str | None,
+    *,
+    profile: VoiceProfile | None = None,
+    vosk_model: str | None = None,
+) -> Hearing:
+    """Return hearing with word onsets refined for the stopwatch.
+
+    Raises:
+        EngineError: No engine loads.
+    """
+    from pathlib import Path
+
+    return build(
+        None if engine in (None, "auto") else engine,
+        vosk_model=Path(vosk_model) if vosk_model else None,
+        refine=refine,
+        profile=profile,
+    )
+
+
+def open_check(
+    store: Store,
+    dog: Dog,
+    *,
+    person: Person | None,
+    settings: Settings,
+    routine: str,
+    output: Output,
+    engine: str,
+    on: date,
+    observers: Sequence[Observer] = (),
+    helper: bool = False,
+    has_keys: bool = True,
+    resume: bool = True,
+    rate: int = 16_000,
+    protocol: Protocol | None = None,
+) -> Check:
+    """Begin a check, or take up the one that was stopped, and return it ready to run.
+
+    Args:
+        store: The records.
+        dog: Whose check.
+        person: Who leads it.
+        settings: Numbers, units and sight where the person has none of their own.
+        routine: Routine id; a resumed check keeps its own.
+        output: Who speaks and listens.
+        engine: Name and version of what hears, for the record.
+        on: The day.
+        observers: Told each event with its actions (screen, rehearsal).
+        helper: A sighted person is there.
+        has_keys: Keys can answer.
+        resume: Take up a check stopped within the hour.
+        rate: Samples a second of the clock.
+        protocol: The protocol; loaded if not given.
+    """
+    protocol = protocol or load()
+    table = read_table()
+    exam, resumed = _begin_or_resume(
+        store, dog, person, routine=routine, engine=engine, resume=resume, rules=table.version
+    )
+    subject = _subject(store, dog, on)
+    prior = store.exams.prior(exam.id) if resumed else ()
+    telling = Telling(
+        catalogue=table.catalogue,
+        dog=dog.name,
+        vet_number=settings.vet_number,
+        places={lump.key: lump.place for lump in subject.lumps},
+        cannot_see=sight_of(person, settings) is not Sight.FULL,
+    )
+    judge = ExamJudge(
+        subject,
+        past_exams(store, dog.id, but=exam.id),
+        on=on,
+        table=table,
+        speak=lambda judgement: spoken(judgement, telling),
+        keep=lambda judgement, said: _keep(store, exam.id, judgement, said),
+        prior=prior,
+    )
+    runner = ExamRunner(
+        Machine(protocol),
+        recorder=StoredExam(store, exam.id),
+        judge=judge,
+        output=output,
+        observers=observers,
+    )
+
+    def opened(stream: str, sample: int) -> Opened:
+        return Opened(
+            stream=stream,
+            sample=sample,
+            subject=subject,
+            routine=exam.routine,
+            sight=sight_of(person, settings),
+            helper=helper or bool(person and person.helper),
+            has_keys=has_keys,
+            person=person.name if person else "",
+            vet_number=settings.vet_number,
+            prior=prior,
+            carried=URGENT_ITEMS if exam.follows else (),
+            brief=bool(person and person.brief),
+            asked_now=_first_words(exam, settings),
+            units=settings.units.value,
+            rate=rate,
+        )
+
+    return Check(exam_id=exam.id, runner=runner, opened=opened, resumed=resumed)
+
+
+def _first_words(exam: Exam, settings: Settings) -> str:
+    words = []
+    if exam.follows:
+        words.append("The last check was left unfinished, so I begin anew.")
+    if settings.vet_number is None:
+        words.append("No vet's number is stored yet.")
+    return " ".join(words)
+
+
+def _begin_or_resume(
+    store: Store,
+    dog: Dog,
+    person: Person | None,
+    *,
+    routine: str,
+    engine: str,
+    resume: bool,
+    rules: str,
+) -> tuple[Exam, bool]:
+    person_id = person.id if person else None
+    if resume:
+        stopped = store.exams.resumable(dog.id)
+        if stopped is not None:
+            return store.exams.resume(stopped.id, person_id=person_id), True
+    exam = store.exams.begin(
+        dog.id,
+        person_id=person_id,
+        routine=routine,
+        versions=Versions(
+            protocol=load().version,
+            grammars=grammars_hash(),
+            engine=engine,
+            rules=rules,
+            program=__version__,
+        ),
+    )
+    return exam, False
+
+
+def _subject(store: Store, dog: Dog, on: date) -> Subject:
+    return subject_of(
+        dog,
+        on=on,
+        weights=store.weights.of_dog(dog.id, limit=1),
+        lumps=[(lump, *store.lumps.last_size_mm(lump)) for lump in store.lumps.of_dog(dog.id)],
+    )
+
+
+def _keep(store: Store, exam_id: str, judgement: Judgement, said: tuple[str, ...]) -> None:
+    store.results.keep(
+        exam_id,
+        rules=judgement.rules_version,
+        level=judgement.level.value,
+        body=judgement_to_json(judgement, said),
+    )
+
+
+def sight_of(person: Person | None, settings: Settings) -> Sight:
+    """Return how much the person sees: their own setting, else the installation's."""
+    return (person.sight if person else None) or settings.sight

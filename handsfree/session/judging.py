@@ -1,0 +1,166 @@
+"""Judging beside a running exam: after each stored answer, and once at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from handsfree.dialogue.actions import Confirm, Confirmed, Record
+from handsfree.dialogue.events import PriorAnswer
+from handsfree.judging.engine import alarms, judge
+from handsfree.judging.model import Alarm, Finding, Fired, Judgement, PastExam
+from handsfree.judging.past import Past
+from handsfree.judging.rules import Table
+from handsfree.protocol.subject import Subject
+
+__all__ = ["ExamJudge", "judgement_to_json"]
+
+
+class ExamJudge:
+    """Keeps the exam's findings and judges them.
+
+    Args:
+        subject: The dog.
+        history: Its earlier exams.
+        on: The exam's day.
+        table: The rule table.
+        speak: Makes the spoken result of a judgement.
+        keep: Stores the judgement, and what is spoken of it, with the exam.
+        prior: Answers of an exam that resumes.
+    """
+
+    def __init__(
+        self,
+        subject: Subject,
+        history: Sequence[PastExam],
+        *,
+        on: date,
+        table: Table,
+        speak: Callable[[Judgement], tuple[str, ...]],
+        keep: Callable[[Judgement, tuple[str, ...]], None],
+        prior: Sequence[PriorAnswer] = (),
+    ) -> None:
+        self._subject = subject
+        self._past = Past.of(history)
+        self._on = on
+        self._table = table
+        self._speak = speak
+        self._keep = keep
+        self._findings: dict[tuple[str, str | None], Finding] = {}
+        self._places: dict[int, tuple[str, str | None]] = {}
+        for answer in prior:
+            self._note(
+                answer.ref,
+                Finding(
+                    item=answer.item,
+                    side=answer.side,
+                    status=answer.status,  # type: ignore[arg-type]  # checked by Finding itself
+                    value=answer.value,
+                    unit=answer.unit,
+                    certainty=answer.confirmed,  # type: ignore[arg-type]  # checked by Finding
+                    reason=answer.reason or "",
+                    on=on,
+                ),
+            )
+
+    def take(self, action: Record | Confirm) -> Sequence[Alarm]:
+        """Take note of a stored answer; return what it sets off that cannot wait."""
+        if isinstance(action, Confirm):
+            place = self._places.get(action.ref)
+            if place is None:
+                return ()
+            finding = replace(self._findings[place], certainty=action.confirmed.value)
+            if action.confirmed is not Confirmed.UNCONFIRMED and place in self._findings:
+                return self._set_off(action.ref, finding)
+            return ()
+        finding = Finding(
+            item=action.item,
+            side=action.side,
+            status=action.status.value,
+            value=action.value,
+            unit=action.unit,
+            certainty=action.confirmed.value,
+            reason=action.reason or "",
+            on=self._on,
+        )
+        return self._set_off(action.ref, finding)
+
+    def conclude(self, outcome: str) -> tuple[str, ...]:
+        """Judge the exam, store the judgement, and return it as sentences."""
+        judgement = judge(
+            list(self._findings.values()),
+            self._subject,
+            self._past,
+            on=self._on,
+            table=self._table,
+            unfinished=outcome != "complete",
+        )
+        sentences = self._speak(judgement)
+        self._keep(judgement, sentences)
+        return sentences
+
+    def _set_off(self, ref: int, finding: Finding) -> Sequence[Alarm]:
+        found = alarms(
+            finding,
+            list(self._findings.values()),
+            self._subject,
+            self._past,
+            on=self._on,
+            table=self._table,
+        )
+        self._note(ref, finding)
+        return found
+
+    def _note(self, ref: int, finding: Finding) -> None:
+        self._findings[finding.key] = finding
+        self._places[ref] = finding.key
+
+
+def judgement_to_json(judgement: Judgement, spoken: Sequence[str]) -> dict[str, Any]:
+    """Return a judgement as plain data, with the sentences that were spoken of it."""
+    return {
+        "level": judgement.level.value,
+        "fired": [_fired(row) for row in judgement.fired],
+        "changes": [
+            {
+                "item": c.item,
+                "side": c.side,
+                "kind": c.kind.value,
+                "before": c.before,
+                "now": c.now,
+                "unit": c.unit,
+                "since": None if c.since is None else c.since.isoformat(),
+                "counts": c.counts,
+            }
+            for c in judgement.changes
+        ],
+        "not_covered": [
+            {"item": g.item, "side": g.side, "reason": g.reason, "vital": g.vital}
+            for g in judgement.not_covered
+        ],
+        "vital_missing": list(judgement.vital_missing),
+        "cautions": list(judgement.cautions),
+        "contradictions": list(judgement.contradictions),
+        "body_condition": judgement.body_condition,
+        "on": None if judgement.on is None else judgement.on.isoformat(),
+        "unfinished": judgement.unfinished,
+        "spoken": list(spoken),
+    }
+
+
+def _fired(row: Fired) -> dict[str, Any]:
+    return {
+        "rule": row.rule.id,
+        "level": row.level.value,
+        "name": row.rule.name,
+        "say": row.rule.say,
+        "meanwhile": row.rule.meanwhile,
+        "avoid": row.rule.avoid,
+        "recheck": row.rule.recheck,
+        "sides": list(row.sides),
+        "possible": row.possible,
+        "stepped": row.stepped,
+        "evidence": [{"item": f.item, "side": f.side, "value": f.value} for f in row.evidence],
+    }
