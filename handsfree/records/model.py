@@ -22,13 +22,10 @@ __all__ = [
     "Exam",
     "ExamEvent",
     "ExamFact",
-    "FiredRule",
     "Lump",
     "Measurement",
-    "NotCovered",
     "Outcome",
     "Person",
-    "Result",
     "Settings",
     "Units",
     "Versions",
@@ -373,87 +370,6 @@ class Lump:
     vet_result: str | None = None
     added_at: datetime
     gone_at: datetime | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class FiredRule:
-    """A judgement rule that fired, as it was said then.
-
-    Attributes:
-        rule: Rule id.
-        level: Its level after any step up.
-        name: A noun phrase: "pale gums".
-        say: What to do, one sentence.
-        meanwhile: What to do until a vet is reached; may be empty.
-        avoid: What not to do; may be empty.
-        recheck: When to look again; may be empty.
-        sides: On which sides.
-        possible: It fired only with doubted answers.
-        stepped: Why it was stepped up; empty if it was not.
-        evidence: Item and side of the answers that fired it.
-    """
-
-    rule: str
-    level: str
-    name: str
-    say: str
-    meanwhile: str = ""
-    avoid: str = ""
-    recheck: str = ""
-    sides: tuple[str, ...] = ()
-    possible: bool = False
-    stepped: str = ""
-    evidence: tuple[tuple[str, str | None], ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class NotCovered:
-    """Something that was not looked at, and why; ``vital``: nothing can be said without it."""
-
-    item: str
-    side: str | None = None
-    reason: str
-    vital: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Result:
-    """What an exam came to when it was judged.
-
-    Attributes:
-        id: UUIDv7.
-        exam_id: Its exam.
-        dog_id: Its dog.
-        station_id: Where it was judged.
-        person_id: Who led the exam.
-        at: When it was judged, with offset.
-        level: ``now``, ``same_day``, ``days``, ``next_visit``, ``watch``, ``not_enough`` or
-            ``none_found``.
-        rules: Version of the rules.
-        judged_on: The day as of which age and past were taken.
-        unfinished: Judged on what an unfinished exam had.
-        fired: Rules that fired, most urgent first.
-        gaps: What was not looked at.
-        cautions: Keys of cautions that belong to what fired.
-        contradictions: Answers that cannot both be true, in words.
-        body_condition: Derived score as text; empty if not derivable.
-    """
-
-    id: str
-    exam_id: str
-    dog_id: str
-    station_id: str
-    person_id: str | None
-    at: datetime
-    level: str
-    rules: str
-    judged_on: date
-    unfinished: bool
-    fired: tuple[FiredRule, ...] = ()
-    gaps: tuple[NotCovered, ...] = ()
-    cautions: tuple[str, ...] = ()
-    contradictions: tuple[str, ...] = ()
-    body_condition: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -79,6 +79,15 @@ class Results:
         )
         return None if row is None else _result(row)
 
+    def overview(self) -> dict[str, Result]:
+        """Return the newest judgement of each dog that is looked after, by the dog's key."""
+        rows = self._file.rows(
+            "SELECT results.* FROM dogs JOIN results ON results.id = ("
+            "SELECT max(one.id) FROM results AS one WHERE one.dog_id = dogs.id"
+            ") WHERE dogs.retired_at IS NULL"
+        )
+        return {row["dog_id"]: _result(row) for row in rows}
+
 
 def _result(row: Any) -> Result:
     return Result(

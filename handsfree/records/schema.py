@@ -175,22 +175,6 @@ _TABLES_2 = (
 )
 
 _TABLES_3 = (
-    f"""CREATE TABLE results ( -- fact: what an exam came to; the last counts{_HEAD}
-    exam_id TEXT NOT NULL, -- its exam
-    dog_id TEXT NOT NULL, -- its dog
-    level TEXT NOT NULL, -- now, same_day, days, next_visit, watch, not_enough, none_found
-    rules TEXT NOT NULL, -- version of the judgement rules
-    judged_on TEXT NOT NULL, -- the day, as the dog's age and past were taken
-    unfinished INTEGER NOT NULL, -- 1 if judged on what an unfinished exam had
-    fired TEXT NOT NULL, -- the rules that fired, JSON array, most urgent first
-    gaps TEXT NOT NULL, -- what was not looked at, JSON array
-    notes TEXT NOT NULL -- cautions, contradictions, body condition, as a JSON object
-)""",
-    "CREATE INDEX results_of_exam ON results (exam_id, id)",
-    "CREATE INDEX results_of_dog ON results (dog_id, at)",
-)
-
-_TABLES_3 = (
     f"""CREATE TABLE results ( -- fact: an exam was judged under one version of the rules{_HEAD}
     exam_id TEXT NOT NULL, -- the exam
     dog_id TEXT NOT NULL, -- its dog

@@ -35,7 +35,6 @@ class Store:
         people: The people.
         settings: The settings.
         exams: The exams with their answers.
-        results: What the exams came to when they were judged.
         weights: The dogs' weights, from exams or entered by hand.
         lumps: The dogs' known lumps.
         results: What exams came to.
@@ -50,7 +49,6 @@ class Store:
         self.settings = SettingsStore(file, self.station_id)
         self.exams = Exams(file, self.station_id)
         self.weights = Weights(file, self.station_id, self.exams)
-        self.results = Results(file, self.station_id, self.exams)
         self.lumps = Lumps(file, self.station_id, self.exams)
         self.results = Results(file, self.station_id, self.exams)
 
