@@ -51,6 +51,7 @@ def _applies(reader: TableReader | None) -> Applies:
         sex=cast(Any, reader.maybe_one_of("sex", ("female", "male"))),
         neutered=reader.maybe_flag("neutered"),
         not_missing=_parts(reader, "not_missing"),
+        needs=_parts(reader, "needs"),
         dewclaws=reader.flag("dewclaws"),
         min_age_months=reader.maybe_integer("min_age_months"),
         max_age_months=reader.maybe_integer("max_age_months"),

@@ -110,6 +110,8 @@ class Applies:
     neutered: bool | None = None
     not_missing: tuple[Part, ...] = ()
     """Not asked when the dog lacks all of these parts (per side: see ``Question.part``)."""
+    needs: tuple[Part, ...] = ()
+    """Not asked when the dog lacks any of these parts."""
     dewclaws: bool = False
     min_age_months: int | None = None
     max_age_months: int | None = None

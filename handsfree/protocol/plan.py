@@ -225,6 +225,8 @@ def _why_not(applies: Applies, subject: Subject) -> str:
             return "neutered"
     if applies.not_missing and set(applies.not_missing) <= subject.missing:
         return "missing_part"
+    if set(applies.needs) & subject.missing:
+        return "missing_part"
     if applies.dewclaws and not subject.dewclaws:
         return "no_dewclaws"
     age = subject.age_months
