@@ -18,6 +18,8 @@ from handsfree.errors import HandsfreeError
 __all__ = ["COMMANDS", "main"]
 
 COMMANDS: dict[str, str] = {
+    "check": "handsfree.commands.check",
+    "rehearse": "handsfree.commands.rehearse",
     "dog": "handsfree.commands.dog",
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",

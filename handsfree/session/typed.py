@@ -23,6 +23,13 @@ __all__ = ["TypedDriver"]
 
 _TICK_S = 0.25
 _TAKES_NO_ANSWER = {State.HOLDING, State.COUNTING, State.RESTING, State.CONCLUDING}
+_ENTER = {
+    "press": "Enter on pressing",
+    "start": "Enter to begin",
+    "paused": "Enter to go on, stop to end",
+    "result": "Enter to finish, r to repeat",
+}
+"""What Enter does where there are no choices."""
 _SOUNDED = {
     ToneName.WINDOW_START: "Count now.",
     ToneName.WINDOW_END: "Stop counting.",
@@ -53,6 +60,7 @@ class TypedDriver:
         self._held: deque[str | None] = deque()
         self._spoken_at: float | None = None
         self._stop_why: str | None = None
+        self._runner: ExamRunner | None = None
 
     # Output, for the runner
 
@@ -78,7 +86,17 @@ class TypedDriver:
         """Nothing sounds here."""
 
     def listen(self, action: Listen) -> None:
-        """Typed lines are always taken."""
+        """Typed lines are always taken; the choices are written beside a question."""
+        asked = self._runner.asked if self._runner else None
+        if asked is None:
+            return
+        if asked.stage == "question" and asked.choices:
+            listed = ", ".join(f"{n} {word}" for n, (_, word) in enumerate(asked.choices, start=1))
+            self._write(f"  {listed}")
+        elif asked.stage == "confirm":
+            self._write("  Enter or 1 yes, 2 no")
+        elif asked.stage in _ENTER:
+            self._write(f"  {_ENTER[asked.stage]}")
 
     def pace(self, step: int) -> None:
         """Nothing is spoken here."""
@@ -91,6 +109,7 @@ class TypedDriver:
 
     def run(self, runner: ExamRunner, opened: Callable[[str, int], Opened]) -> str:
         """Run the exam to its end and return its outcome; the end of input stops and saves."""
+        self._runner = runner
         runner.feed(opened(self._stream, self._sample()))
         while runner.finished is None:
             if self._spoken_at is not None and self._clock() >= self._spoken_at:
