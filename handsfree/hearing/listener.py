@@ -169,7 +169,7 @@ class Hearing:
         """Take in one block and return what there is to tell, in order."""
         reports: list[Report] = []
         if self._position is None or block.start != self._position:
-            self._begin_anew(block.start)
+            self._begin_anew(block.start, reports)
         self._watch_zeros(block.samples, reports)
         samples = self._dither.fill(block.samples, block.start)
         self._tape.add(samples)
@@ -178,16 +178,20 @@ class Hearing:
         self._position = block.start + len(block.samples)
         deaf = max(0, min(self._deaf_until - block.start, len(samples)))
         if deaf:
-            self._drop()
+            self._drop(wholly=True)
             self._segmenter.skip_to(block.start + deaf)
             samples = samples[deaf:]
         for frame in self._segmenter.feed(samples):
             self._hear(frame, reports)
         return reports
 
-    def _begin_anew(self, start: int) -> None:
+    def _begin_anew(self, start: int, reports: list[Report]) -> None:
         """The stream begins, or sound was lost: nothing spans the gap."""
-        self._drop()
+        now = self._utterance
+        if now is not None and self._open_at(now):
+            lost = Verdict(outcome=Outcome.IGNORE, start=now.began, end=now.last, reason="lost")
+            reports.append(Judged(verdict=lost))
+        self._drop(wholly=True)
         self._segmenter.reset(start)
         self._tape.reset(start)
         self._loudness.reset()
@@ -336,9 +340,13 @@ class Hearing:
         )
         return trust.judge(evidence)
 
-    def _drop(self) -> None:
-        """Forget what is being said."""
-        now, self._utterance = self._utterance, None
+    def _drop(self, *, wholly: bool = False) -> None:
+        """Judge no more what is being said; follow it to its end unless ``wholly`` forgotten."""
+        now = self._utterance
         if now is not None and self._open_at(now) and not now.given_up:
             self._finish_engines()
-        self._segmenter.end_speech()
+        if now is not None:
+            now.given_up, now.fed_from = True, -1
+        if wholly:
+            self._utterance = None
+            self._segmenter.end_speech()

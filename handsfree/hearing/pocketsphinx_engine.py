@@ -90,7 +90,11 @@ class PocketSphinx:
         name = self._searches.get(grammar.key)
         if name is None:
             name = grammar.key
-            text = grammar.jsgf(self.missing(grammar.words))
+            lacking = self.missing(grammar.words)
+            if lacking == grammar.words:
+                msg = "PocketSphinx knows none of the words listened for: its model is English."
+                raise EngineError(msg)
+            text = grammar.jsgf(lacking)
             try:
                 self._decoder.add_jsgf_string(name, text)
             except (RuntimeError, ValueError) as wrong:

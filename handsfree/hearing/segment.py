@@ -40,6 +40,7 @@ _FLOOR_SHARE = 0.2
 """The floor of a band is the level that this share of the last 3.5 s lies below ..."""
 _FLOOR_LIFT_DB = 2.5  # ... lifted to about the middle of a steady noise, measured on white noise
 _FLOOR_EVERY = 5
+_RISE_SPEAKING_DB = 0.04  # the most that speech may lift the floor in so many frames
 _LEARN_FRAMES = 12  # no onset while less of the room is known
 _LOWEST_DB = -78.0  # per band: below this it is silent
 
@@ -113,7 +114,7 @@ class Segmenter:
         self._before = np.zeros(FRAME_SAMPLES, np.int16)
         self._at = start
         self._floor: NDArray[np.float64] | None = None
-        self._smooth: NDArray[np.float64] | None = None
+        self._last_energy: NDArray[np.float64] | None = None
         self._history = np.zeros((_FLOOR_FRAMES, len(self._widths)))
         self._frames = 0
         self._rises: deque[float] = deque(maxlen=LOOK_BACK)
@@ -143,7 +144,7 @@ class Segmenter:
         """Pass over samples that are not to be believed; the room's floor stays."""
         self._pending = np.zeros(0, np.int16)
         self._before = np.zeros(FRAME_SAMPLES, np.int16)
-        self._smooth = None
+        self._last_energy = None
         self._at = position
         self.end_speech()
 
@@ -168,14 +169,19 @@ class Segmenter:
         spectrum = np.fft.rfft((window - window.mean()) * self._hann)
         power = np.square(spectrum.real) + np.square(spectrum.imag)
         energy = np.add.reduceat(power[: self._last], self._starts) * self._scale
-        self._smooth = energy if self._smooth is None else 0.5 * (self._smooth + energy)
-        bands = np.maximum(10.0 * np.log10(self._smooth + 1e-12), _LOWEST_DB)
+        # Two frames, not a decaying mean: a loud click must not ring on.
+        both = energy if self._last_energy is None else 0.5 * (self._last_energy + energy)
+        self._last_energy = energy
+        bands = np.maximum(10.0 * np.log10(both + 1e-12), _LOWEST_DB)
         self._history[self._frames % _FLOOR_FRAMES] = bands
         self._frames += 1
         if self._floor is None or self._frames % _FLOOR_EVERY == 0:
             known = self._history[: min(self._frames, _FLOOR_FRAMES)]
             rank = int(_FLOOR_SHARE * (len(known) - 1))
-            self._floor = np.partition(known, rank, axis=0)[rank] + _FLOOR_LIFT_DB
+            floor = np.partition(known, rank, axis=0)[rank] + _FLOOR_LIFT_DB
+            if self._floor is not None and self._speaking:
+                floor = np.minimum(floor, self._floor + _RISE_SPEAKING_DB)
+            self._floor = floor
         rise = float(np.clip(bands - self._floor, 0.0, 30.0).mean())
         return Frame(
             start=start,
