@@ -6,7 +6,7 @@ measuring error. Past values serve judging and are told after today's answer, ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from statistics import median
@@ -46,11 +46,10 @@ _LIKE = {
 
 @dataclass(frozen=True)
 class Reading:
-    """One earlier value with its day and the circumstances that must be alike."""
+    """One earlier value with its day."""
 
     on: date
     value: str | float
-    like: tuple[str | float | None, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,44 +61,78 @@ class Baseline:
     points: int
 
 
-@dataclass(frozen=True)
 class Past:
-    """Earlier exams, indexed once, oldest first."""
+    """Earlier exams, indexed once, oldest first.
 
-    readings: Mapping[tuple[str, str | None], tuple[Reading, ...]]
-    exams: int
+    Args:
+        history: The exams, in any order.
+    """
+
+    def __init__(self, history: Sequence[PastExam]) -> None:
+        ordered = sorted(history, key=lambda exam: exam.on)
+        self.exams = len(ordered)
+        self._days = [exam.on for exam in ordered]
+        # Years of daily checks hold tens of thousands of answers: one plain pass, no objects made.
+        found: dict[tuple[str, str | None], list[tuple[int, str | float]]] = {}
+        for place, exam in enumerate(ordered):
+            for finding in exam.findings:
+                value = finding.value
+                if value is not None:
+                    key = (finding.item, finding.side)
+                    held = found.get(key)
+                    if held is None:
+                        found[key] = [(place, value)]
+                    else:
+                        held.append((place, value))
+        self._found = found
 
     @classmethod
     def of(cls, history: Sequence[PastExam]) -> Past:
         """Index the observed answers of earlier exams."""
-        readings: dict[tuple[str, str | None], list[Reading]] = {}
-        for exam in sorted(history, key=lambda exam: exam.on):
-            values = {f.key: f.value for f in exam.findings if f.value is not None}
-            for key, value in values.items():
-                like = _LIKE.get(key[0])
-                kept = () if like is None else tuple(values.get((item, None)) for item in like)
-                readings.setdefault(key, []).append(Reading(exam.on, value, kept))
-        return cls({key: tuple(found) for key, found in readings.items()}, len(history))
+        return cls(history)
 
     def of_item(self, item: str, side: str | None = None) -> tuple[Reading, ...]:
         """Earlier readings of one item and side, oldest first."""
-        return self.readings.get((item, side), ())
+        return tuple(
+            Reading(self._days[place], value) for place, value in self._found.get((item, side), ())
+        )
+
+    def last_of(self, item: str, side: str | None = None) -> str | float | None:
+        """The last value of an item and side, or None."""
+        held = self._found.get((item, side))
+        return held[-1][1] if held else None
 
     def numbers(
         self, item: str, side: str | None = None, like: tuple[str | float | None, ...] | None = None
     ) -> list[tuple[date, float]]:
         """Earlier numbers taken alike, oldest first."""
-        return [
-            (r.on, float(r.value))
-            for r in self.of_item(item, side)
-            if not isinstance(r.value, str) and (like is None or r.like == like)
+        return list(self._alike(item, side, like))[::-1]
+
+    def last_number(
+        self, item: str, side: str | None, like: tuple[str | float | None, ...]
+    ) -> tuple[date, float] | None:
+        """The last number taken alike, or None."""
+        return next(self._alike(item, side, like), None)
+
+    def _alike(
+        self, item: str, side: str | None, like: tuple[str | float | None, ...] | None
+    ) -> Iterator[tuple[date, float]]:
+        """Earlier numbers taken alike, newest first."""
+        wanted = [
+            (dict(self._found.get((other, None), ())), value)
+            for other, value in zip(_LIKE.get(item, ()), like or (), strict=False)
         ]
+        for place, value in reversed(self._found.get((item, side), [])):
+            if not isinstance(value, str) and all(had.get(place) == v for had, v in wanted):
+                yield self._days[place], float(value)
 
 
 def circumstances(findings: Sequence[Finding], item: str) -> tuple[str | float | None, ...]:
     """Today's circumstances of a number, to be compared with earlier ones."""
-    by_key = {f.key: f.value for f in findings}
-    return tuple(by_key.get((other, None)) for other in _LIKE.get(item, ()))
+    return tuple(
+        next((f.value for f in findings if f.item == other and f.side is None), None)
+        for other in _LIKE.get(item, ())
+    )
 
 
 def baseline_of(numbers: Sequence[tuple[date, float]]) -> Baseline | None:
@@ -141,6 +174,8 @@ def changes_since(
 def _choice_change(finding: Finding, past: Past, normal: frozenset[str]) -> Change | None:
     if not normal:
         return None
+    if finding.value in normal and past.last_of(*finding.key) in {None, *normal}:
+        return None
     earlier = past.of_item(*finding.key)
     last = earlier[-1] if earlier else None
     was_odd = last is not None and last.value not in normal
@@ -167,10 +202,10 @@ def _choice_change(finding: Finding, past: Past, normal: frozenset[str]) -> Chan
 
 def _number_change(finding: Finding, findings: Sequence[Finding], past: Past) -> Change | None:
     now = finding.number
-    numbers = past.numbers(finding.item, finding.side, circumstances(findings, finding.item))
-    if now is None or not numbers:
+    last = past.last_number(finding.item, finding.side, circumstances(findings, finding.item))
+    if now is None or last is None:
         return None
-    on, before = numbers[-1]
+    on, before = last
     counts = abs(now - before) > ERROR_OF.get(finding.item, 0.0)
     return Change(
         item=finding.item,

@@ -11,6 +11,7 @@ from types import TracebackType
 from typing import Self
 
 from handsfree.protocol.subject import Subject
+from handsfree.records.care import Care
 from handsfree.records.database import FILE_NAME, Clock, RecordsFile, system_clock, to_stamp
 from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
@@ -38,6 +39,7 @@ class Store:
         weights: The dogs' weights, from exams or entered by hand.
         lumps: The dogs' known lumps.
         results: What exams came to.
+        care: What was said of the dogs' routine care.
     """
 
     def __init__(self, file: RecordsFile) -> None:
@@ -51,6 +53,7 @@ class Store:
         self.weights = Weights(file, self.station_id, self.exams)
         self.lumps = Lumps(file, self.station_id, self.exams)
         self.results = Results(file, self.station_id, self.exams)
+        self.care = Care(file, self.station_id)
 
     @classmethod
     def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:
