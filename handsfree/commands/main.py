@@ -20,6 +20,10 @@ __all__ = ["COMMANDS", "main"]
 COMMANDS: dict[str, str] = {
     "check": "handsfree.commands.check",
     "rehearse": "handsfree.commands.rehearse",
+    "care": "handsfree.commands.care",
+    "judge": "handsfree.commands.judge",
+    "rules": "handsfree.commands.rules",
+    "items": "handsfree.commands.items",
     "dog": "handsfree.commands.dog",
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
