@@ -1,0 +1,1 @@
+"""Figures on demand: ``python -m benchmarks.NAME``. Never part of the tests."""

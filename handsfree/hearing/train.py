@@ -1,0 +1,215 @@
+"""Makes the second ear's head again, from packages of the public indexes alone.
+
+``python -m handsfree.hearing.train`` synthesises every short phrase of the grammars and much that
+is none of them in many voices, makes it rough, fits the head, calibrates it on voices held back,
+prints what it was trained on and how it does, and writes the file that is shipped. It needs the
+extra ``train`` and some hours; what it has made it keeps, so a phrase more costs minutes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import shutil
+import subprocess
+import sys
+import tarfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import EngineError, HandsfreeError
+from handsfree.hearing.training import voices
+from handsfree.hearing.training.calibrate import (
+    Calibration,
+    Trial,
+    calibrate,
+    draw_trials,
+    outcomes,
+    reliability,
+)
+from handsfree.hearing.training.clips import Studio, plan_machine
+from handsfree.hearing.training.examples import Examples
+from handsfree.hearing.training.fit import (
+    Member,
+    Recipe,
+    Standard,
+    fit_member,
+    save_head,
+    standardise,
+)
+from handsfree.hearing.training.kokoro import Kokoro
+from handsfree.hearing.training.material import Amounts, Material, gather
+from handsfree.hearing.training.texts import SENTENCES, open_sets, short_phrases
+
+RECIPE = Recipe()
+MEMBERS = 1
+_NPM = "kokoro-js@1.2.1"
+
+
+def _voice_tables(work: Path, given: Path | None) -> Path | None:
+    """The folder of natural voices: as given, or fetched once with npm; None where neither is."""
+    if given is not None:
+        if not any(given.glob("*.bin")):
+            raise EngineError(f"No voice tables (*.bin) in {given}; unpack npm kokoro-js there.")
+        return given
+    folder = work / "npm" / "package" / "voices"
+    if folder.is_dir():
+        return folder
+    npm = shutil.which("npm")
+    if npm is None:
+        return None
+    home = work / "npm"
+    home.mkdir(parents=True, exist_ok=True)
+    try:
+        subprocess.run([npm, "pack", _NPM], cwd=home, check=True, capture_output=True)
+    except subprocess.CalledProcessError:
+        return None
+    for archive in home.glob("kokoro-js-*.tgz"):
+        with tarfile.open(archive) as tar:
+            tar.extractall(home, filter="data")
+    return folder if folder.is_dir() else None
+
+
+def _print_material(title: str, material: Material) -> None:
+    print(
+        f"\n{title}: {len(material.labels)} examples, "
+        f"{int((material.labels == 0).sum())} of them other, by voice:"
+    )
+    for speaker, count in sorted(material.by_speaker().items()):
+        print(f"  {speaker}\t{count}")
+
+
+def _outputs(
+    material: Material, standard: Standard, members: Sequence[Member]
+) -> NDArray[np.float32]:
+    rows = standard(material.features)
+    return np.asarray(np.mean([member(rows) for member in members], axis=0), np.float32)
+
+
+def _print_judgement(
+    outputs: NDArray[np.float32],
+    trials: Sequence[Trial],
+    speakers: NDArray[np.str_],
+    calibration: Calibration,
+) -> None:
+    best, right, said, _ = outcomes(outputs, trials, calibration)
+    engines = np.array([speakers[trial.row].split(":")[0] for trial in trials])
+    print("\nHeld-back voices, each phrase among the phrases open with it:")
+    heads = "voices,n,right,right>=0.5,wrong>=0.5,right>=0.8,wrong>=0.8"
+    print(f"{heads},not said,accepted>=0.5,>=0.8".replace(",", "\t"))
+    for engine in [*dict.fromkeys(engines.tolist()), "all"]:
+        mine = np.ones(len(engines), bool) if engine == "all" else engines == engine
+        ours, none = mine & said, mine & ~said
+        cells = [engine, str(int(ours.sum()))]
+        if ours.any():
+            cells.append(f"{right[ours].mean():.1%}")
+            for floor in (0.5, 0.8):
+                cells.append(f"{(right & (best >= floor))[ours].mean():.1%}")
+                cells.append(f"{(~right & (best >= floor))[ours].mean():.2%}")
+        else:
+            cells += ["-"] * 5
+        cells.append(str(int(none.sum())))
+        if none.any():
+            cells += [f"{(best >= floor)[none].mean():.2%}" for floor in (0.5, 0.8)]
+        print("\t".join(cells))
+    print("\nReliability (score of the best open phrase, how many, share right):")
+    for low, high, count, share in reliability(best, right):
+        print(f"  {low:.2f}-{high:.2f}\t{count}\t{share:.1%}")
+
+
+def train(
+    *,
+    grammars: Path,
+    work: Path,
+    out: Path,
+    seed: int,
+    tables: Path | None,
+    amounts: Amounts,
+    recipe: Recipe = RECIPE,
+    member_count: int = MEMBERS,
+) -> None:
+    """Make, fit, calibrate, print and write.
+
+    Raises:
+        HandsfreeError: A package is missing, or a grammar can't be read.
+    """
+    phrases = short_phrases(grammars)
+    print(f"Seed {seed}, {platform.machine()}, Python {platform.python_version()}.")
+    print(f"{len(phrases)} short phrases in {grammars}.")
+    natural = tables is not None
+    if tables is None:
+        print("No natural voices: npm kokoro-js is not at hand. The head will be much weaker.")
+    kokoro = Kokoro(tables) if tables is not None else None
+    studio = Studio(work / "clips", kokoro)
+    examples = Examples(work / "features", studio, seed)
+    examples.set_babble(plan_machine(SENTENCES, 2, seed)[:60])
+    material = gather(phrases, studio, examples, amounts, seed, natural=natural)
+    held = gather(phrases, studio, examples, amounts, seed, held=True, natural=natural)
+    _print_material("Trained on", material)
+    _print_material("Held back", held)
+    print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")
+    standard = standardise(material.features)
+    rows = standard(material.features)
+    members = [
+        fit_member(rows, material.labels, len(phrases) + 1, recipe, seed + number)
+        for number in range(member_count)
+    ]
+    outputs = _outputs(held, standard, members)
+    sets = open_sets(grammars, phrases)
+    trials = draw_trials(held.labels, sets, seed)
+    calibration = calibrate(outputs, trials)
+    print(
+        f"\n{recipe}, {member_count} member(s); temperature {calibration.temperature:.3f}, "
+        f"weight of phrases not open {calibration.closed_weight:.3f}."
+    )
+    _print_judgement(outputs, trials, held.speakers, calibration)
+    save_head(
+        out,
+        phrases,
+        standard,
+        members,
+        temperature=calibration.temperature,
+        closed_weight=calibration.closed_weight,
+        notes=f"seed {seed}; {len(material.labels)} examples; {recipe}; {amounts}",
+    )
+    print(f"\nWritten: {out} ({out.stat().st_size / 1e6:.1f} MB)")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Command line; the exit status."""
+    package = Path(__file__).resolve().parent
+    grammars = package.parent / "grammars"
+    if not grammars.is_dir():
+        grammars = package.parent.parent / "grammars"
+    parser = argparse.ArgumentParser(
+        prog="python -m handsfree.hearing.train", description=(__doc__ or "").splitlines()[0]
+    )
+    parser.add_argument("--grammars", type=Path, default=grammars, help="folder of JSGF files")
+    parser.add_argument("--work", type=Path, default=Path("ear-training"), help="scratch folder")
+    parser.add_argument("--out", type=Path, default=package / "ear" / "head.npz")
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--voices", type=Path, help="voice tables, else fetched: npm " + _NPM)
+    defaults = Amounts()
+    parser.add_argument("--natural", type=int, default=defaults.natural, help="clips a phrase")
+    parser.add_argument("--machine", type=int, default=defaults.machine, help="clips a phrase")
+    given = parser.parse_args(arguments)
+    try:
+        train(
+            grammars=given.grammars,
+            work=given.work,
+            out=given.out,
+            seed=given.seed,
+            tables=_voice_tables(given.work, given.voices),
+            amounts=Amounts(natural=given.natural, machine=given.machine),
+        )
+    except HandsfreeError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

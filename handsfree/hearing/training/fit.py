@@ -1,0 +1,190 @@
+"""Fits a head: multinomial logistic regression or a perceptron, by mini-batches, NumPy alone.
+
+Adam (Kingma and Ba 2015) with a cosine step, weights drawn towards nought (L2), inputs dropped at
+random. The same code makes the shipped head and every row of the tables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.hearing.ear.head import FORM
+
+__all__ = ["Member", "Recipe", "Standard", "fit_member", "save_head", "standardise"]
+
+Floats = NDArray[np.float32]
+Layers = list[tuple[Floats, Floats]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recipe:
+    """How a member of the head is fitted.
+
+    Attributes:
+        hidden: Units of each hidden layer; empty for logistic regression.
+        l2: Weight of the squared weights in the loss, first layer.
+        drop: Share of inputs of each layer that is dropped in training.
+        epochs: Passes over the examples.
+        step: Largest step of Adam.
+        smooth: Label smoothing.
+        batch: Examples in a mini-batch.
+    """
+
+    hidden: tuple[int, ...] = ()
+    l2: float = 3e-4
+    drop: float = 0.0
+    epochs: int = 16
+    step: float = 2e-3
+    smooth: float = 0.0
+    batch: int = 512
+
+
+@dataclass(frozen=True, kw_only=True)
+class Standard:
+    """What is taken off each feature, and what it is then multiplied by."""
+
+    mean: Floats
+    scale: Floats
+
+    def __call__(self, features: Floats) -> Floats:
+        """Rows of mean 0 and deviation 1, of the features' shape."""
+        return np.asarray((features - self.mean) * self.scale, np.float32)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Member:
+    """One fitted net: weights and biases, first layer first."""
+
+    layers: Layers = field(repr=False)
+
+    def __call__(self, rows: Floats) -> Floats:
+        """Outputs for standardised rows, shape (n, classes)."""
+        for depth, (weights, bias) in enumerate(self.layers):
+            if depth:
+                rows = np.maximum(rows, 0)
+            rows = rows @ weights + bias
+        return rows
+
+
+def standardise(features: Floats) -> Standard:
+    """Means and inverse deviations of the features, shape (n, 1249)."""
+    spread = features.std(axis=0)
+    return Standard(
+        mean=features.mean(axis=0).astype(np.float32),
+        scale=(1 / np.maximum(spread, 1e-3)).astype(np.float32),
+    )
+
+
+def fit_member(
+    rows: Floats,
+    labels: NDArray[np.int64],
+    classes: int,
+    recipe: Recipe,
+    seed: int,
+    weights: Floats | None = None,
+) -> Member:
+    """Fit one net to standardised rows; `weights` (shape (n,)) says how much each one counts."""
+    rng = np.random.default_rng(seed)
+    sizes = [rows.shape[1], *recipe.hidden, classes]
+    flat: list[Floats] = []
+    for inputs, outputs in pairwise(sizes):
+        size = np.sqrt(2 / inputs) if recipe.hidden else 0.01 / np.sqrt(inputs)
+        flat.append((rng.standard_normal((inputs, outputs)) * size).astype(np.float32))
+        flat.append(np.zeros(outputs, np.float32))
+    moment = [np.zeros_like(p) for p in flat]
+    square = [np.zeros_like(p) for p in flat]
+    batches = max(1, len(rows) // recipe.batch)
+    total = recipe.epochs * batches
+    done = 0
+    for _ in range(recipe.epochs):
+        order = rng.permutation(len(rows))
+        for number in range(batches):
+            picked = order[number * recipe.batch : (number + 1) * recipe.batch]
+            share = None if weights is None else weights[picked]
+            gradients = _gradients(flat, rows[picked], labels[picked], share, recipe, rng)
+            done += 1
+            warm = min(1.0, done / (0.05 * total + 1))
+            step = recipe.step * warm * 0.5 * (1 + np.cos(np.pi * done / total))
+            for p, g, m, v in zip(flat, gradients, moment, square, strict=True):
+                m += 0.1 * (g - m)
+                v += 0.001 * (g * g - v)
+                p -= step * (m / (1 - 0.9**done)) / (np.sqrt(v / (1 - 0.999**done)) + 1e-8)
+    return Member(layers=[(flat[i], flat[i + 1]) for i in range(0, len(flat), 2)])
+
+
+def _gradients(
+    flat: Sequence[Floats],
+    batch: Floats,
+    labels: NDArray[np.int64],
+    share: Floats | None,
+    recipe: Recipe,
+    rng: np.random.Generator,
+) -> list[Floats]:
+    depth = len(flat) // 2
+    inputs: list[Floats] = []
+    masks: list[Floats | None] = []
+    hidden = batch
+    for layer in range(depth):
+        if layer:
+            hidden = np.maximum(hidden, 0)
+        mask: Floats | None = None
+        if recipe.drop:
+            kept = rng.random(hidden.shape, np.float32) >= recipe.drop
+            mask = kept.astype(np.float32) / np.float32(1 - recipe.drop)
+            hidden = hidden * mask
+        inputs.append(hidden)
+        masks.append(mask)
+        hidden = hidden @ flat[2 * layer] + flat[2 * layer + 1]
+    powers = np.exp(hidden - hidden.max(axis=1, keepdims=True))
+    error = powers / powers.sum(axis=1, keepdims=True)
+    classes = error.shape[1]
+    error -= recipe.smooth / classes
+    error[np.arange(len(labels)), labels] -= 1 - recipe.smooth
+    if share is not None:
+        error *= share[:, None]
+    error /= len(labels)
+    gradients: list[Floats] = []
+    for layer in reversed(range(depth)):
+        slope = inputs[layer].T @ error + 2 * recipe.l2 * flat[2 * layer]
+        gradients[:0] = [slope, error.sum(axis=0)]
+        if layer:
+            error = error @ flat[2 * layer].T
+            mask = masks[layer]
+            if mask is not None:
+                error = error * mask
+            error = error * (inputs[layer] > 0)
+    return gradients
+
+
+def save_head(
+    file: Path,
+    phrases: Sequence[str],
+    standard: Standard,
+    members: Sequence[Member],
+    *,
+    temperature: float,
+    closed_weight: float,
+    notes: str,
+) -> None:
+    """Write a head that `handsfree.hearing.ear.Head` reads; `notes` say how it was made."""
+    arrays: dict[str, NDArray[np.generic]] = {
+        "form": np.array(FORM),
+        "notes": np.array(notes),
+        "phrases": np.array(phrases),
+        "temperature": np.array(temperature),
+        "closed_weight": np.array(closed_weight),
+        "mean": standard.mean,
+        "scale": standard.scale,
+    }
+    for number, member in enumerate(members):
+        for layer, (weights, bias) in enumerate(member.layers):
+            arrays[f"w{number}_{layer}"] = weights.astype(np.float16)
+            arrays[f"b{number}_{layer}"] = bias
+    file.parent.mkdir(parents=True, exist_ok=True)
+    np.savez_compressed(file, **arrays)  # type: ignore[arg-type]
