@@ -27,6 +27,10 @@ COMMANDS: dict[str, str] = {
     "dog": "handsfree.commands.dog",
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
+    "review": "handsfree.commands.review",
+    "ready": "handsfree.commands.ready",
+    "replay": "handsfree.commands.replay",
+    "model": "handsfree.commands.model",
     "backup": "handsfree.commands.backup",
     "restore": "handsfree.commands.restore",
 }

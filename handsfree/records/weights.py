@@ -15,7 +15,7 @@ __all__ = ["Weights", "checked_weight"]
 
 WEIGHT_ITEM = "weight.kg"
 SCALE_ITEM = "weight.scale"
-WEIGHT_KG = (0.05, 150.0)
+WEIGHT_KG = (0.05, 130.0)
 """Lightest newborn and heaviest dog that are taken for true; our own judgement."""
 
 
