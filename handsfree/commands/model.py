@@ -55,45 +55,6 @@ def _store(args: argparse.Namespace) -> Path:
     return models_folder(data_dir(args))
 
 
-def register(subparsers: Subparsers) -> None:
-    """Add the command."""
-    parser = add_command(
-        subparsers,
-        "model",
-        about="add a Vosk speech model, list the models, verify one",
-        example="handsfree model add vosk-model-small-en-us-0.15.zip",
-    )
-    parser.set_defaults(show_help=parser.print_help)
-    commands = parser.add_subparsers(metavar="WHAT", title="commands", required=True)
-    adding = add_command(
-        commands,
-        "add",
-        about="install a model from a folder, a ZIP file or an https address",
-        example="handsfree model add vosk-model-small-en-us-0.15.zip",
-        run=lambda args: add(args.source, models_folder(data_dir(args))),
-    )
-    adding.add_argument("source", metavar="PATH|ZIP|URL", help="where the model is")
-    add_command(
-        commands,
-        "list",
-        about="list the installed models",
-        example="handsfree model list",
-        run=lambda args: listed(models_folder(data_dir(args))),
-    )
-    verifying = add_command(
-        commands,
-        "verify",
-        about="compare an installed model with what was added",
-        example="handsfree model verify vosk-model-small-en-us-0.15",
-        run=_verify,
-    )
-    verifying.add_argument("name", help="as listed")
-
-
-def _verify(args: argparse.Namespace) -> int:
-    return verify(args.name, models_folder(data_dir(args)))
-
-
 def add(source: str, store_dir: Path, *, told: Callable[[str], None] = line) -> int:
     """Install a model from a folder, ZIP file or https address; return the exit code.
 
@@ -105,8 +66,6 @@ def add(source: str, store_dir: Path, *, told: Callable[[str], None] = line) -> 
     Raises:
         HandsfreeError: It cannot be installed; the message says why and what to do.
     """
-    from handsfree.hearing import models
-
     from handsfree.hearing import models
 
     with tempfile.TemporaryDirectory() as scratch:
@@ -121,8 +80,6 @@ def add(source: str, store_dir: Path, *, told: Callable[[str], None] = line) -> 
 
 def listed(store_dir: Path, *, told: Callable[[str], None] = line) -> int:
     """Tell the installed models, one a line; return the exit code."""
-    from handsfree.hearing import models
-
     from handsfree.hearing import models
 
     found = models.installed(store_dir)
@@ -141,8 +98,6 @@ def verify(name: str, store_dir: Path, *, told: Callable[[str], None] = line) ->
     """
     from handsfree.hearing import models
 
-    from handsfree.hearing import models
-
     model = models.verify(store_dir, name)
     told(f"{model.name} is as it was added.")
     return 0
@@ -150,7 +105,6 @@ def verify(name: str, store_dir: Path, *, told: Callable[[str], None] = line) ->
 
 def _clip(scratch: Path) -> Path | None:
     """Return a spoken clip to try the model on, or None where no voice works."""
-    from handsfree.audio.device import SAMPLE_RATE
     from handsfree.audio.device import SAMPLE_RATE
     from handsfree.speaking.espeak import Pyttsx3Synthesiser
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from handsfree.errors import CallerError, EngineError
+from handsfree.errors import CallerError, EngineError, HandsfreeError
 from handsfree.hearing.evidence import Ear, PhoneLoop
 from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.listener import Hearing, Refine
@@ -51,7 +51,12 @@ def choose(engine: str | None = None, *, vosk_model: Path | None = None) -> Reco
 
 def second_ear() -> tuple[Ear | None, str]:
     """Return the second ear, or None and why there is none, in a sentence for people."""
-    return None, "The second ear is not installed: more will be asked back."
+    from handsfree.hearing import ear
+
+    try:
+        return ear.Ear(), ""
+    except HandsfreeError as missing:
+        return None, str(missing)
 
 
 def build(

@@ -101,6 +101,20 @@ class Vosk:
             oldest, _ = self._recognisers.popitem(last=False)
             del self._fed[oldest]
 
+    def transcribe(self, samples: Samples) -> str:
+        """Return what the model hears without any grammar; for trying a model out."""
+        recogniser = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE)
+        step = SAMPLE_RATE // 10
+        results = [
+            recogniser.Result()
+            for at in range(0, len(samples), step)
+            if recogniser.AcceptWaveform(samples[at : at + step].tobytes())
+        ]
+        texts = [
+            json.loads(result).get("text", "") for result in [*results, recogniser.FinalResult()]
+        ]
+        return " ".join(filter(None, texts))
+
     def start(self) -> None:
         """Begin an utterance."""
         self._results = []
