@@ -21,7 +21,7 @@ from handsfree.judging.catalogue import Catalogue, ItemInfo
 from handsfree.judging.model import Finding, PastExam
 from handsfree.protocol.subject import KnownLump, Neutered, Sex, Shape, Size, Subject
 
-__all__ = ["Case", "read_case"]
+__all__ = ["Case", "case_of", "read_case"]
 
 CONDITIONS = frozenset({"heart", "kidney", "diabetes", "addison", "surgery"})
 MEDICINES = frozenset({"pain_relief", "steroid"})
@@ -232,8 +232,23 @@ def read_case(path: Path, catalogue: Catalogue, today: date) -> Case:
     except (ValueError, UnicodeDecodeError) as error:
         msg = f"{path} is no JSON ({error}): correct it and try again."
         raise CallerError(msg) from error
-    if not isinstance(raw, dict):
-        msg = f"{path} must hold one object with dog and findings."
+    return case_of(raw, catalogue, today, str(path))
+
+
+def case_of(raw: object, catalogue: Catalogue, today: date, name: str = "The case") -> Case:
+    """Read one case from JSON data.
+
+    Args:
+        raw: The data.
+        catalogue: Items that findings may name.
+        today: The day, where the case names none.
+        name: What the case is called in messages.
+
+    Raises:
+        CallerError: It holds mistakes; all of them are named.
+    """
+    if not isinstance(raw, Mapping):
+        msg = f"{name} must hold one object with dog and findings."
         raise CallerError(msg)
     reader = _Reader(catalogue)
     if unknown := set(raw) - {"dog", "findings", "past", "on", "unfinished", "comment"}:
@@ -248,7 +263,8 @@ def read_case(path: Path, catalogue: Catalogue, today: date) -> Case:
         unfinished=bool(raw.get("unfinished", False)),
     )
     if reader.wrong:
-        msg = f"{path} has {len(reader.wrong)} mistakes; correct them:\n" + "\n".join(
+        mistakes = "mistake" if len(reader.wrong) == 1 else "mistakes"
+        msg = f"{name} has {len(reader.wrong)} {mistakes}; correct what is wrong:\n" + "\n".join(
             f"  {line}" for line in reader.wrong
         )
         raise CallerError(msg)

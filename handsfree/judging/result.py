@@ -64,11 +64,14 @@ class Telling:
 def seconds_of(text: str) -> float:
     """About how long a sentence takes at 160 words a minute, its pause included.
 
-    Fitted to the synthesiser: a share for each letter and digit, one for each sentence.
+    Fitted to the default synthesiser over the sentences of the table; the gap after a sentence is
+    counted too.
     """
     letters = sum(1 for c in text if c.isalpha())
     digits = sum(1 for c in text if c.isdigit())
-    return 0.45 + 0.076 * letters + 0.33 * digits + 0.12 * text.count(",")
+    pauses = sum(1 for c in text if c in ",;:") + text.count(". ")
+    words = len(text.split())
+    return 0.65 + 0.045 * letters + 0.124 * words + 0.53 * pauses + 0.35 * digits
 
 
 def main_rows(fired: Sequence[Fired]) -> tuple[Fired, ...]:
@@ -99,7 +102,8 @@ def spoken(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
     must: list[str] = []
     if doubted:
         must.append(f"Not sure, but possible: {_names(doubted, telling)}.")
-        must.append("Look once more; if it is so, call a vet now.")
+        when = "now" if any(f.level is Level.NOW for f in doubted) else "today"
+        must.append(f"Look once more; if it is so, call a vet {when}.")
     must += _urgent(judgement, sure, telling)
     if judgement.unfinished:
         must.append("The check was not finished; this is from what was answered.")
@@ -182,9 +186,12 @@ def _advice(rows: Sequence[Fired]) -> list[str]:
 def _lesser(rows: Sequence[Fired], level: Level, telling: Telling) -> list[str]:
     if not rows:
         return []
-    if level is Level.WATCH:
-        return [f"{_LEAD[level]}: {_name(f, telling)}; look again {f.rule.recheck}." for f in rows]
-    return [f"{_LEAD[level]}: {_names(rows, telling)}."]
+    again = [f for f in rows if f.rule.recheck]
+    others = [f for f in rows if not f.rule.recheck]
+    told = [f"{_LEAD[level]}: {_names(others, telling)}."] if others else []
+    # A watch row that was stepped up is still to be looked at again.
+    told += [f"{_LEAD[level]}: {_name(f, telling)}; look again {f.rule.recheck}." for f in again]
+    return told
 
 
 def _changes(changes: Sequence[Change], telling: Telling) -> list[str]:
@@ -341,7 +348,7 @@ def _row_lines(row: Fired, telling: Telling) -> list[str]:
         lines.append(f"  It weighs more {row.stepped}.")
     lines.append(f"  {row.rule.say}")
     lines += [f"  {text}" for text in (row.rule.meanwhile, row.rule.avoid) if text]
-    if row.level is Level.WATCH:
+    if row.rule.recheck:
         lines.append(f"  Look again {row.rule.recheck}.")
     heard = dict.fromkeys(
         reading(telling, e.item, e.value, e.side)
