@@ -98,6 +98,7 @@ def _typed(
 def _spoken(
     args: argparse.Namespace, store: Store, dog: Dog, person: Person | None, settings: Settings
 ) -> int:
+    from handsfree.commands.paths import models_folder
     from handsfree.protocol.subject import Sight
     from handsfree.session.assembly import open_check, sight_of
     from handsfree.session.live import LiveSound
@@ -118,7 +119,7 @@ def _spoken(
         keep_audio=args.keep_audio,
         keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
         write=write,
-        folder=store.path.parent,
+        models=models_folder(store.path.parent),
     )
     with sound as driver:
         _on_signals(driver.stop)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from handsfree import __version__
 from handsfree.dialogue.events import Opened
@@ -50,19 +51,24 @@ class Check:
 def open_hearing(
     engine: str | None,
     *,
+    models: Path | None = None,
     profile: VoiceProfile | None = None,
-    vosk_model: str | None = None,
 ) -> Hearing:
     """Return hearing with word onsets refined for the stopwatch.
+
+    Args:
+        engine: ``pocketsphinx``, ``vosk``, or None or ``auto`` for Vosk where a model is there.
+        models: Folder of installed Vosk models.
+        profile: Levels of this person at this microphone.
 
     Raises:
         EngineError: No engine loads.
     """
-    from pathlib import Path
+    from handsfree.hearing.models import current
 
     return build(
         None if engine in (None, "auto") else engine,
-        vosk_model=Path(vosk_model) if vosk_model else None,
+        vosk_model=current(models) if models is not None and engine != "pocketsphinx" else None,
         refine=refine,
         profile=profile,
     )

@@ -152,6 +152,10 @@ class Driver:
         """Speak slower or faster."""
         self._pace(step)
 
+    def close(self) -> None:
+        """Release the sound device."""
+        self._duplex.close()
+
     def is_silent(self) -> bool:
         """Whether nothing is being spoken, and the person may speak."""
         return not self._speech.busy or self._speech.microphone.commands_only
