@@ -32,32 +32,27 @@ def speak(sentences: Sequence[str], settings: Settings) -> None:
     from handsfree.speaking.espeak import Pyttsx3Synthesiser
     from handsfree.speaking.voice import Voice
 
+    try:
+        import sounddevice
+    except (ImportError, OSError) as error:
+        msg = f"Sound is not installed on this machine ({error}): leave --aloud out and read."
+        raise DeviceError(msg) from error
     synthesiser = Pyttsx3Synthesiser()
     voice = Voice(synthesiser, rate_wpm=settings.rate_wpm, voice=settings.voice)
     pieces = [piece for text in sentences for piece in voice.sentences(text)]
     gap = np.zeros(round(GAP_S * SAMPLE_RATE), dtype=np.int16)
     try:
         voice.render_ahead(pieces)
-        try:
-            import sounddevice
-
-            stream = sounddevice.OutputStream(
-                samplerate=SAMPLE_RATE,
-                channels=1,
-                dtype="int16",
-                device=settings.output_device,
-            )
-        except (OSError, ValueError, ImportError) as error:
-            msg = (
-                f"There is no loudspeaker to speak on ({error}): plug one in, or leave --aloud "
-                "out and read."
-            )
-            raise DeviceError(msg) from error
-        with stream:
+        with sounddevice.OutputStream(
+            samplerate=SAMPLE_RATE, channels=1, dtype="int16", device=settings.output_device
+        ) as stream:
             for piece in pieces:
                 stream.write(np.concatenate([voice.get(piece), gap]).reshape(-1, 1))
-    except OSError as error:
-        msg = f"The loudspeaker stopped taking sound ({error}): check it and try again."
+    except (sounddevice.PortAudioError, ValueError) as error:
+        msg = (
+            f"There is no loudspeaker that takes sound ({error}): plug one in, or leave --aloud "
+            "out and read."
+        )
         raise DeviceError(msg) from error
     finally:
         voice.close()

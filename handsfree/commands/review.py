@@ -137,7 +137,7 @@ def exam_lines(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[s
             lines.append(f"{title[:1].upper()}{title[1:]}:")
         lines.append(f"  {_answer_words(answer, protocol, places)}")
     if left_out:
-        lines.append(f"{left_out} questions do not apply to this dog.")
+        lines.append(f"Asked of other dogs only: {left_out}.")
     return lines
 
 
@@ -187,7 +187,7 @@ def _answer_words(answer: Answer, protocol: Protocol, places: dict[str, str]) ->
         notes = ("possible, never settled",)
     elif answer.confirmed.value == "unconfirmed":
         notes = ("not confirmed",)
-    heard = f', heard "{answer.words}"' if answer.words else ""
+    heard = f', heard "{answer.words}"' if answer.words and answer.by == "voice" else ""
     return words + "".join(f" ({note})" for note in notes) + heard
 
 
