@@ -176,6 +176,12 @@ class ListeningGrammar:
         }
         self.is_open_form = bool(self._open)
         self._prefixes = {words[:n] for words in self._closed for n in range(1, len(words))}
+        self._turning = {
+            words[:n]
+            for words, meaning in self._closed.items()
+            for n in range(1, len(words))
+            if self._closed.get(words[:n], meaning) != meaning
+        }
         content = [[" ".join(words) for words in self._closed], [g.digest for g in self._open]]
         self.key = hashlib.sha256(json.dumps(content).encode()).hexdigest()[:24]
 
@@ -213,6 +219,10 @@ class ListeningGrammar:
     def may_go_on(self, words: Phrase) -> bool:
         """Whether a longer phrase begins with ``words``: then the wait for its end is longer."""
         return words in self._prefixes or any(g.may_go_on(words) for g in self._open)
+
+    def may_turn(self, words: Phrase) -> bool:
+        """Whether a longer phrase that begins with ``words`` means something else than they do."""
+        return words in self._turning or any(g.may_go_on(words) for g in self._open)
 
     def jsgf(self, lacking: frozenset[str] = frozenset()) -> str:
         """Return one flat grammar without tags, for PocketSphinx; phrases with a lacking word go.

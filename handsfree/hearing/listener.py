@@ -118,6 +118,11 @@ class Hearing:
         return self._loudness.room_db
 
     @property
+    def position(self) -> int:
+        """The next sample that is expected from the stream; 0 before it begins."""
+        return self._position or 0
+
+    @property
     def voice_db(self) -> float:
         """Level of the voice that gave the latest answers, dB against full scale."""
         return self._voice_db

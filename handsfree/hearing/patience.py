@@ -38,7 +38,7 @@ def wait_s(words: Phrase, grammar: ListeningGrammar) -> float:
         return _HALF_SAID_S if grammar.may_go_on(words) else _WHOLE_S
     if said in _AT_ONCE:
         return _AT_ONCE_S
-    if grammar.may_go_on(words):
+    if grammar.may_turn(words):
         return _GOES_ON_S
     return _TO_DOGS_S if said in _SAID_TO_DOGS else _WHOLE_S
 

@@ -116,6 +116,18 @@ def test_longer_phrases_are_waited_for(folder: Path) -> None:
     assert not grammar.may_go_on(("pink",))
 
 
+def test_only_a_longer_phrase_of_another_meaning_turns_words(folder: Path) -> None:
+    """What goes on with the same meaning need not be waited for."""
+    (folder / "smell.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar smell;\n"
+        "public <smell> = bad [smell] {bad} | no {no} | no smell {fresh};\n"
+    )
+    grammar = compose(Listening(grammars=("smell",)), folder)
+    assert grammar.may_go_on(("bad",))
+    assert not grammar.may_turn(("bad",))
+    assert grammar.may_turn(("no",))
+
+
 def test_engines_get_flat_safe_text(folder: Path) -> None:
     """PocketSphinx gets one rule, no tags or repeats; a lacking word takes its phrases along."""
     grammar = compose(Listening(grammars=("many", "colour")), folder)

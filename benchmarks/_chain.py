@@ -1,0 +1,185 @@
+"""Plays recordings into the true hearing chain, in a room, and tells what came out.
+
+The same ``Hearing`` as in a check gets the same blocks; only the room around it is computed.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Samples
+from handsfree.dialogue import vocabulary
+from handsfree.errors import DataError
+from handsfree.hearing.grammar import compose
+from handsfree.hearing.listener import Hearing
+from handsfree.hearing.reports import Judged, SpokeOn
+from handsfree.hearing.verdict import Listening, Outcome, Verdict
+from handsfree.protocol.model import Protocol
+
+__all__ = ["ASIDE_QUESTIONS", "Played", "Room", "covering", "listenings", "play"]
+
+BEFORE_S = 1.0
+AFTER_S = 1.3
+"""Room before and after each recording; an aside is followed by silence as well."""
+
+ASIDE_QUESTIONS = (
+    "watch.attitude", "watch.breathing", "noticed.change", "breaths.rate", "outline.ribs",
+    "weight.kg", "coat.look", "lumps.new", "eyes.look", "ears.look", "mouth.gum_colour",
+    "mouth.teeth", "belly.posture", "confirm",
+)  # fmt: skip
+"""What is open while asides and noises are played: every kind of answer, the commonest words."""
+
+
+def listenings(protocol: Protocol) -> dict[str, Listening]:
+    """Return what a check listens for: at each item, and at the stages that have no item."""
+    known = {
+        f"{region.id}.{question.id}": Listening(
+            grammars=(question.grammar,), commands=vocabulary.QUESTION
+        )
+        for region in protocol.regions.values()
+        for question in region.question
+    }
+    known["confirm"] = Listening(grammars=("confirm",), commands=vocabulary.CONFIRM)
+    known["press"] = Listening(grammars=("press",), commands=vocabulary.TIMED, timed=True)
+    known["release"] = Listening(grammars=("release_pink",), commands=vocabulary.TIMED, timed=True)
+    known["menu"] = Listening(commands=vocabulary.MENU)
+    known["paused"] = Listening(commands=vocabulary.PAUSED)
+    known["goto"] = Listening(grammars=("region",), commands=vocabulary.GOTO)
+    known["alarm"] = Listening(commands=vocabulary.ALARM)
+    known["telling"] = Listening(commands=vocabulary.TELLING)
+    return known
+
+
+def covering(
+    text: str, question: str | None, known: Mapping[str, Listening], rng: np.random.Generator
+) -> list[str]:
+    """Return up to five places where ``text`` can be said; just ``question`` when one is named."""
+    if question is not None and question not in known:
+        msg = f"the manifest names the question {question!r}, which the protocol does not have."
+        raise DataError(msg)
+    places = [question] if question is not None else list(known)
+    fit = [name for name in places if compose(known[name]).meaning(text) is not None]
+    # An answer is tried as an answer first: every question would take a command.
+    own = [name for name in fit if compose(_bare(known[name])).meaning(text) is not None]
+    fit = own or fit
+    return [fit[i] for i in sorted(rng.permutation(len(fit))[:5])]
+
+
+def _bare(listening: Listening) -> Listening:
+    return Listening(grammars=listening.grammars)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Room:
+    """What is heard around a recording.
+
+    Attributes:
+        hiss: Steady noise in steps of 16 bits, rms.
+        noise: A recording of noise, or None.
+        snr_db: Level of the speech above ``noise``.
+    """
+
+    hiss: float = 30.0
+    noise: Samples | None = None
+    snr_db: float = 10.0
+
+    def around(self, sound: Samples, rng: np.random.Generator) -> tuple[Samples, int]:
+        """Return the sound in the room, and the position at which it begins there."""
+        before = int(BEFORE_S * SAMPLE_RATE)
+        total = before + len(sound) + int(AFTER_S * SAMPLE_RATE)
+        mixed = rng.normal(0.0, self.hiss, total)
+        if self.noise is not None:
+            need = -(-total // len(self.noise)) + 1
+            tiled = np.tile(self.noise.astype(np.float64), need)
+            begin = int(rng.integers(0, len(self.noise)))
+            level = np.sqrt(np.mean(np.square(self.noise.astype(np.float64)))) + 1e-9
+            gain = _active_rms(sound) / level * 10.0 ** (-self.snr_db / 20.0)
+            mixed += tiled[begin : begin + total] * gain
+        mixed[before : before + len(sound)] += sound
+        return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), before
+
+
+def _active_rms(sound: Samples) -> float:
+    """Return the rms of the frames within 30 dB of the loudest."""
+    frames = sound[: len(sound) // 160 * 160].astype(np.float64).reshape(-1, 160)
+    power = np.mean(np.square(frames), axis=1) if len(frames) else np.zeros(1)
+    active = power[power > power.max() * 1e-3] if power.max() > 0 else power
+    return float(np.sqrt(active.mean()))
+
+
+def _last_sample(sound: Samples) -> int:
+    """Return one past the last sample within 35 dB of the peak."""
+    loud = np.abs(sound.astype(np.int32))
+    if not loud.any():
+        return len(sound)
+    return int(np.flatnonzero(loud >= loud.max() * 10.0 ** (-35 / 20))[-1]) + 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Played:
+    """What came of one recording at one question.
+
+    Attributes:
+        verdicts: All, in order.
+        retracted: Starts of accepted utterances that were retracted.
+        gap_s: From the last sample of speech to the first verdict that is not ignore.
+        cpu_s: Seconds of computing.
+        sound_s: Seconds of sound.
+    """
+
+    verdicts: tuple[Verdict, ...]
+    retracted: frozenset[int]
+    gap_s: float | None
+    cpu_s: float
+    sound_s: float
+
+    def told(self) -> Iterator[Verdict]:
+        """Yield the verdicts that stand and are not ignore."""
+        for verdict in self.verdicts:
+            if verdict.outcome is not Outcome.IGNORE and verdict.start not in self.retracted:
+                yield verdict
+
+    @property
+    def accepted(self) -> Verdict | None:
+        """The first acceptance that stands."""
+        return next((v for v in self.told() if v.outcome is Outcome.ACCEPT), None)
+
+
+def play(
+    hearing: Hearing, listening: Listening, sound: Samples, room: Room, rng: np.random.Generator
+) -> Played:
+    """Play one recording into ``hearing`` while it listens; the stream goes on from the last."""
+    mixed, begin = room.around(sound, rng)
+    # A gap in the stream parts the recordings: nothing of one is left for the next.
+    start = hearing.position + 10 * SAMPLE_RATE
+    last = start + begin + _last_sample(sound)
+    silent = np.zeros(BLOCK_SAMPLES, np.int16)
+    verdicts: list[Verdict] = []
+    retracted: set[int] = set()
+    gap: float | None = None
+    hearing.open(listening, at=start)
+    began = time.process_time()
+    for at in range(0, len(mixed) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
+        before = time.perf_counter()
+        piece = mixed[at : at + BLOCK_SAMPLES]
+        for report in hearing.feed(Block(start=start + at, samples=piece, reference=silent)):
+            if isinstance(report, SpokeOn):
+                retracted.add(report.start)
+            elif isinstance(report, Judged):
+                verdicts.append(report.verdict)
+                if gap is None and report.verdict.outcome is not Outcome.IGNORE:
+                    heard = start + at + BLOCK_SAMPLES - last
+                    gap = heard / SAMPLE_RATE + time.perf_counter() - before
+    cpu = time.process_time() - began
+    hearing.close()
+    return Played(
+        verdicts=tuple(verdicts),
+        retracted=frozenset(retracted),
+        gap_s=gap,
+        cpu_s=cpu,
+        sound_s=len(mixed) / SAMPLE_RATE,
+    )
