@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -67,8 +68,12 @@ def to_stamp(when: datetime) -> Stamp:
 
 def from_stamp(at: str, offset_min: int) -> datetime:
     """Return a stored time, in the local time that held then."""
-    utc = datetime.fromisoformat(at)
-    return utc.astimezone(timezone(timedelta(minutes=offset_min)))
+    return datetime.fromisoformat(at).astimezone(_zone(offset_min))
+
+
+@cache
+def _zone(offset_min: int) -> timezone:
+    return timezone(timedelta(minutes=offset_min))
 
 
 class RecordsFile:

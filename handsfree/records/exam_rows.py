@@ -67,8 +67,8 @@ def exam_of(row: Mapping[str, Any]) -> Exam:
     )
 
 
-def answer_of(row: Mapping[str, Any]) -> Answer:
-    """Return the answer in a row of ANSWERS."""
+def answer_of(row: Mapping[str, Any], *, candidates: bool = True) -> Answer:
+    """Return the answer in a row of ANSWERS; without ``candidates`` it reads twice as fast."""
     number = row["value_number"]
     return Answer(
         id=row["id"],
@@ -81,13 +81,13 @@ def answer_of(row: Mapping[str, Any]) -> Answer:
         corrects=row["corrects"],
         item=row["item"],
         side=row["side"],
-        status=Status(row["status"]),
+        status=_STATUS[row["status"]],
         reason=row["reason"],
         value=row["value_text"] if number is None else number,
         unit=row["unit"],
         words=row["words"],
-        candidates=candidates_from_json(row["candidates"]),
-        confirmed=Confirmed(row["settled"]),
+        candidates=candidates_from_json(row["candidates"]) if candidates else (),
+        confirmed=_CONFIRMED[row["settled"]],
         stream=row["stream"],
         start=row["start_sample"],
         end=row["end_sample"],
@@ -181,5 +181,12 @@ def candidates_from_json(text: str) -> tuple[Candidate, ...]:
     )
 
 
+_STATUS = {status.value: status for status in Status}
+_CONFIRMED = {confirmed.value: confirmed for confirmed in Confirmed}
+# A dict is several times as fast as calling the enum, and a dog has thousands of answers.
+
+
 def _pairs(text: str) -> tuple[tuple[str, Any], ...]:
+    if text == "[]":
+        return ()
     return tuple((name, value) for name, value in json.loads(text))

@@ -80,6 +80,8 @@ class Reading:
     ) -> tuple[Answer, ...]:
         """Return what counted of one item in a dog's exams, newest first.
 
+        What hearing offered (``candidates``) is left out.
+
         Args:
             dog_id: The dog.
             item: ``region.question``.
@@ -95,12 +97,15 @@ class Reading:
             "ORDER BY at DESC, ref DESC LIMIT :limit",
             {"dog": dog_id, "item": item, "side": side, "limit": -1 if limit is None else limit},
         )
-        return tuple(answer_of(row) for row in rows)
+        return tuple(answer_of(row, candidates=False) for row in rows)
 
     def dog_answers(
         self, dog_id: str, *, since: datetime | None = None
     ) -> dict[str, tuple[Answer, ...]]:
-        """Return what counts of all of a dog's exams, by exam key, in one query."""
+        """Return what counts of all of a dog's exams, by exam key, in one query.
+
+        What hearing offered (``candidates``) is left out: a dog has thousands of answers.
+        """
         exams = self.of_dog(dog_id, since=since)
         found: dict[str, list[Answer]] = {exam.id: [] for exam in exams}
         with self._file.told():
@@ -109,7 +114,7 @@ class Reading:
                 "(SELECT id FROM exams WHERE dog_id = ? AND exams.at >= ?)",
                 (dog_id, "" if since is None else to_stamp(since).at),
             ):
-                answer = answer_of(row)
+                answer = answer_of(row, candidates=False)
                 found[answer.exam_id].append(answer)
         return {exam_id: latest(answers) for exam_id, answers in found.items()}
 
