@@ -1,0 +1,35 @@
+"""Fixtures that more than one part of the tests uses."""
+
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from pulse import PulseServer, missing_packages
+
+
+@pytest.fixture
+def pulse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[PulseServer]:
+    """Return a running private PulseAudio, which this process and its children then use.
+
+    Without its Debian packages the test is reported as not run, except under CI, where it fails.
+    """
+    missing = missing_packages()
+    if missing:
+        reason = f"needs Debian's packages {', '.join(missing)} (.ci/run installs them)"
+        if os.environ.get("CI", "").lower() in ("1", "true"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    from handsfree.audio.choosing import refresh_devices
+
+    server = PulseServer(tmp_path / "pulse")
+    for name, value in server.environment.items():
+        monkeypatch.setenv(name, value)
+    server.start()
+    refresh_devices()
+    yield server
+    server.stop()
