@@ -8,6 +8,7 @@ characters in a tag where the note takes any text between braces: number tags ar
 
 from __future__ import annotations
 
+import functools
 import re
 
 import jsgf
@@ -32,6 +33,7 @@ def respell(text: str) -> str:
     return re.sub(r"\{[^{}]*\}", tag, text)
 
 
+@functools.cache
 def parse(name: str) -> jsgf.Grammar:
     """A grammar as the independent parser reads it."""
     text = (grammar_folder() / f"{name}.jsgf").read_text(encoding="utf-8")
