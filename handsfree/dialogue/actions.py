@@ -161,8 +161,9 @@ class Record(Action):
         item: Item id.
         side: Side, if any.
         status: Observed, not observed, not applicable.
-        reason: For not observed: ``skipped``, ``cannot_see``, ``dog_refused``, ``no_time``,
-            ``not_understood``, ``no_thermometer``; for not applicable: why.
+        reason: For not observed: ``skipped``, ``cannot_see``, ``dog_refused``, ``not_known``,
+            ``not_understood``, ``not_measured``, ``undone``, ``retracted``; for not applicable:
+            why.
         value: Token or number; None unless observed.
         unit: Unit stored with a number.
         words: The words heard, kept beside the meaning.
@@ -263,6 +264,6 @@ class Conclude(Action):
 
 @dataclass(frozen=True, kw_only=True)
 class Finish(Action):
-    """The exam is over: ``complete``, or ``paused`` (it may be resumed for an hour)."""
+    """The exam is over: ``complete``; ``paused`` (it may be resumed for an hour); ``partial``."""
 
     outcome: str

@@ -6,12 +6,15 @@ window's ends are stored in samples; a window that a pause or a lost device cut 
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from handsfree.dialogue import phrases, vocabulary
 from handsfree.dialogue.actions import Measure, SpeechKind, ToneName
-from handsfree.dialogue.answers import AnswerTaker
-from handsfree.dialogue.desk import Desk
 from handsfree.dialogue.events import SpokenOut, Ticked
 from handsfree.dialogue.states import State
+
+if TYPE_CHECKING:
+    from handsfree.dialogue.parts import Parts
 
 __all__ = ["CountStage"]
 
@@ -19,9 +22,9 @@ __all__ = ["CountStage"]
 class CountStage:
     """Runs the window of a COUNT question."""
 
-    def __init__(self, desk: Desk, taker: AnswerTaker) -> None:
-        self._desk = desk
-        self._taker = taker
+    def __init__(self, parts: Parts) -> None:
+        self._parts = parts
+        self._desk = parts.desk
         self._start: tuple[str, int] | None = None
         self._ordinal = 0
 
@@ -35,9 +38,11 @@ class CountStage:
         desk.ask("start")
         window_s = self._window_s()
         desk.say(
-            *self._taker.take_echo(),
-            phrases.prompt(turn.step, by_touch=turn.by_touch),
-            f"Say start. I tell you when {window_s} seconds are over.",
+            *self._parts.settling.take_echo(),
+            phrases.prompt(turn.step, turn.by_touch, brief=desk.brief),
+            "Say begin."
+            if desk.brief
+            else f"Say begin, and count from tone to tone: {window_s} seconds.",
             kind=SpeechKind.PROMPT,
         )
         self.listen_ready()
@@ -49,12 +54,12 @@ class CountStage:
     def started(self, sample: int) -> None:
         """The person said start, or pressed the key: the window opens with a tone."""
         desk = self._desk
-        self._taker.settle_echo()
+        self._parts.settling.settle_echo()
         desk.flow.move("count")
         self._start = None
         desk.ask("counting")
         desk.tone(ToneName.WINDOW_START)
-        desk.listen(commands=vocabulary.TIMED - {"scrap"}, quiet=True)
+        desk.listen(commands=vocabulary.TIMED, quiet=True)
 
     def spoken_out(self, event: SpokenOut) -> None:
         """The start tone has been played: the window runs from here."""
@@ -69,7 +74,7 @@ class CountStage:
             return
         stream, start = self._start
         if stream != event.stream:
-            self.begin()
+            self.scrap()
             return
         window_s = self._window_s()
         if desk.seconds(start, event.sample) < window_s:
@@ -92,24 +97,20 @@ class CountStage:
         )
         self.ask_number()
 
-    def is_number_open(self) -> bool:
-        """Whether the count is being asked for."""
-        turn = self._desk.turn
-        return turn is not None and turn.window_s is not None
-
     def ask_number(self) -> None:
         """Ask for the number counted."""
-        desk = self._desk
-        desk.flow.move("ask")
-        desk.ask("count")
-        desk.say("Stop. How many did you count?", kind=SpeechKind.PROMPT)
-        self._taker.listen()
+        self._parts.asking.put("How many did you count?")
 
-    def abandon(self) -> None:
+    def scrap(self) -> None:
+        """The dog moved: the window does not count."""
+        self.abandon("scrapped")
+        self.begin()
+
+    def abandon(self, why: str) -> None:
         """A pause, an alarm or a lost device: the running window is void."""
         turn = self._desk.turn
         if self._desk.flow.state is State.COUNTING and turn is not None:
-            self._desk.note("window_void", item=turn.step.item)
+            self._desk.note("window_void", item=turn.step.item, why=why)
         self._start = None
 
     def _window_s(self) -> int:

@@ -6,9 +6,9 @@ what to ask lives here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from itertools import islice
 
-from handsfree.dialogue import phrases, vocabulary
+from handsfree.dialogue import phrases
 from handsfree.dialogue.actions import (
     Action,
     Ask,
@@ -27,55 +27,12 @@ from handsfree.dialogue.events import Event, Opened
 from handsfree.dialogue.patience import Patience
 from handsfree.dialogue.progress import Progress
 from handsfree.dialogue.states import Flow
-from handsfree.hearing.verdict import Candidate, Listening, Meaning
-from handsfree.protocol.model import Protocol
+from handsfree.dialogue.turn import Answer, Turn
+from handsfree.hearing.verdict import Listening
+from handsfree.protocol.model import Kind, Protocol
 from handsfree.protocol.plan import Step
 
-__all__ = ["Answer", "Desk", "Pending", "Turn"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Answer:
-    """An answer as taken, before it is recorded."""
-
-    value: str | float
-    unit: str | None = None
-    words: str = ""
-    candidates: tuple[Candidate, ...] = ()
-    start: int = 0
-    end: int = 0
-    by: str = "voice"
-    method: tuple[tuple[str, str | float], ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pending:
-    """An answer read back, waiting for yes or no."""
-
-    ref: int
-    answer: Answer
-    alarming: bool
-    harmless: bool
-
-
-@dataclass
-class Turn:
-    """One question while it is open."""
-
-    step: Step
-    misheard: int = 0
-    attempt: int = 1
-    without: set[str] = field(default_factory=set)
-    doubted: int | None = None
-    """The alarming answer that was denied or undone and is not settled yet."""
-    by_touch: bool = False
-    pending: Pending | None = None
-    asked_back: int = 0
-    doubtful_reply: Meaning | None = None
-    """What a read-back was answered with, as far as it was understood."""
-    window_s: int | None = None
-    """Set while the number asked for is a count made in a window of this many seconds."""
-    method: tuple[tuple[str, str | float], ...] = ()
+__all__ = ["Desk"]
 
 
 class Desk:
@@ -92,7 +49,26 @@ class Desk:
         self.helped = True
         """The person sees, or a sighted helper is there."""
         self._out: list[Action] = []
-        self._last_speech: tuple[Action, ...] = ()
+        self._done: set[str] = set()
+
+    # facts
+
+    @property
+    def brief(self) -> bool:
+        """Whether the person is practised: short prompts."""
+        return self.opened is not None and self.opened.brief
+
+    def out_of_sight(self, step: Step) -> bool:
+        """Whether nobody here can see what this step asks for."""
+        # The refill is judged by eye to a fraction of a second: low sight alone cannot.
+        return step.cannot_see or (step.question.kind is Kind.REFILL and not self.helped)
+
+    def once(self, what: str) -> bool:
+        """Return True the first time that this is asked: for what is explained once."""
+        if what in self._done:
+            return False
+        self._done.add(what)
+        return True
 
     # the outbox
 
@@ -172,18 +148,18 @@ class Desk:
 
     def _upcoming(self, step: Step) -> tuple[str, ...]:
         """Texts likely to be spoken next: this question's echoes, and the next prompt."""
-        echoes = [f"{phrases.echo(step, value)}." for value in step.question.normal]
+        echoes = [f"{phrases.echo(step, Answer(value=v))}." for v in step.question.normal]
         backs = [
-            phrases.read_back(step, v)
+            phrases.read_back(step, Answer(value=v))
             for v in step.question.values
             if v not in step.question.normal
         ]
-        later = [
-            phrases.prompt(s)
+        later = (
+            phrases.prompt(s, s.by_touch, brief=self.brief)
             for s in self.progress.steps[self.progress.index + 1 :]
-            if s.applicable and not s.question.when and self.progress.is_open(s)
-        ][:1]
-        return (*echoes, *later, *backs[:3])
+            if s.applicable and not s.when and self.progress.is_open(s)
+        )
+        return (*echoes, *islice(later, 1), *backs[:3])
 
     # records
 
@@ -204,7 +180,7 @@ class Desk:
                 confirmed=confirmed,
                 start=answer.start,
                 end=answer.end,
-                stream=self.event.stream,
+                stream=answer.stream or self.event.stream,
                 attempt=turn.attempt if turn else 1,
                 by="touch" if turn and turn.by_touch and answer.by == "voice" else answer.by,
                 method=answer.method,
@@ -252,8 +228,3 @@ class Desk:
         """Return the seconds between two samples of the exam's clock."""
         assert self.opened is not None
         return (end - start) / self.opened.rate
-
-    @property
-    def question_commands(self) -> frozenset[str]:
-        """Commands open at an ordinary question."""
-        return vocabulary.QUESTION

@@ -79,6 +79,8 @@ class Opened(Event):
         asked_now: What has to be asked before all else ("the last check was left unfinished").
         units: ``metric`` or ``imperial``: what a number without a unit means, where both can be.
         lag_s: The person's own lag at the refill stopwatch, as learned in practice.
+        lag_spread_s: Its spread.
+        cautioned: Cautions that this person has been told today, in other dogs' rounds.
         rate: Samples a second of the clock.
     """
 
@@ -95,7 +97,15 @@ class Opened(Event):
     asked_now: str = ""
     units: str = "metric"
     lag_s: float | None = None
+    lag_spread_s: float | None = None
+    cautioned: tuple[str, ...] = ()
     rate: int = 16_000
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.rate <= 0:
+            msg = f"a clock of {self.rate} samples a second cannot be"
+            raise ValueError(msg)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,9 +190,15 @@ class Alarmed(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Told(Event):
-    """An answer about the past, ready to be spoken."""
+    """An answer about the past, ready to be spoken.
+
+    ``item`` and ``side`` say what it is about: it is spoken only after today's answer there. Empty
+    for what leads no answer.
+    """
 
     text: str
+    item: str = ""
+    side: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from handsfree.dialogue.events import Key, Keyed
+from handsfree.dialogue.phrases import amount, number
+from handsfree.errors import CallerError
 from handsfree.hearing.verdict import Meaning, MeaningKind
 from handsfree.protocol.model import Kind, Question
+from handsfree.protocol.subject import Subject
 from handsfree.units import convert
 
-__all__ = ["RefusedError", "count_to_rate", "in_unit", "typed_meaning", "unusual"]
+__all__ = [
+    "Amount",
+    "RefusedError",
+    "count_to_rate",
+    "far_from_last",
+    "in_unit",
+    "typed_meaning",
+    "unusual",
+]
 
 Method = tuple[tuple[str, str | float], ...]
 
@@ -22,11 +34,26 @@ _TYPED_UNITS = {
 _IMPERIAL = {"kg": "lb", "Cel": "degF", "mm": "in"}
 
 
+@dataclass(frozen=True, kw_only=True)
+class Amount:
+    """A number as it is stored.
+
+    Attributes:
+        value: In the question's unit.
+        method: How it was said or counted.
+        said: As the person said it, in words, where that was another unit or a count.
+    """
+
+    value: float
+    method: Method = ()
+    said: str = ""
+
+
 class RefusedError(ValueError):
     """A number that cannot be; the text says so in one short sentence."""
 
 
-def in_unit(question: Question, meaning: Meaning, units: str) -> tuple[float, Method]:
+def in_unit(question: Question, meaning: Meaning, units: str) -> Amount:
     """Return the number in the question's unit, and how it was said.
 
     A number without a unit is read in the person's system first, then in any unit that is heard
@@ -48,20 +75,28 @@ def in_unit(question: Question, meaning: Meaning, units: str) -> tuple[float, Me
     for unit in tried:
         try:
             value = convert(said, unit, question.unit)
-        except (ValueError, KeyError):
-            continue
+        except CallerError:
+            continue  # a unit of another kind
         limits = question.limits
         if limits is None or limits.hard_low <= value <= limits.hard_high:
-            method: Method = () if unit == question.unit else (("said", f"{said:g} {unit}"),)
-            if meaning.target:
-                method = (*method, ("like", meaning.target))
-            return round(value, 3), method
-    named = f"{said:g} {meaning.unit or ''}".strip()
-    msg = f"{named} cannot be right."
+            return _amount(round(value, 3), said, unit, question.unit, meaning.target)
+    msg = f"{amount(said, meaning.unit)} cannot be right."
     raise RefusedError(msg)
 
 
-def count_to_rate(question: Question, meaning: Meaning, window_s: int) -> tuple[float, Method]:
+def _amount(value: float, said: float, unit: str, stored: str, like: str | None) -> Amount:
+    method: Method = ()
+    words = ""
+    if unit != stored:
+        method = (("said", f"{said:g} {unit}"),)
+        words = amount(said, unit)
+    if like:
+        method = (*method, ("like", like))
+        words = f"like a {like}"
+    return Amount(value=value, method=method, said=words)
+
+
+def count_to_rate(question: Question, meaning: Meaning, window_s: int) -> Amount:
     """Return a count in a window as a rate a minute, and how it was counted.
 
     Raises:
@@ -74,20 +109,33 @@ def count_to_rate(question: Question, meaning: Meaning, window_s: int) -> tuple[
     rate = count * 60 / window_s
     limits = question.limits
     if limits is not None and not limits.hard_low <= rate <= limits.hard_high:
-        msg = f"{count} cannot be right."
+        msg = f"{count} in {window_s} seconds cannot be right."
         raise RefusedError(msg)
-    method: Method = (
-        ("count", float(count)),
-        ("window_s", float(window_s)),
-        ("resolution_per_min", 60 / window_s),
+    return Amount(
+        value=rate,
+        method=(
+            ("count", float(count)),
+            ("window_s", float(window_s)),
+            ("resolution_per_min", 60 / window_s),
+        ),
+        said="" if window_s == 60 else f"{number(count)} in {window_s} seconds",
     )
-    return rate, method
 
 
 def unusual(question: Question, value: float) -> bool:
     """Whether a possible number lies outside the usual range."""
     limits = question.limits
     return limits is not None and not limits.usual_low <= value <= limits.usual_high
+
+
+def far_from_last(weight_kg: float, subject: Subject) -> bool:
+    """Whether a weight is far from the dog's last known one (our own judgement; pups grow)."""
+    last = subject.weight_kg
+    if not last:
+        return False
+    young = subject.age_months is not None and subject.age_months < 12
+    ratio = weight_kg / last
+    return ratio < 1 / 1.5 or ratio > (3.0 if young else 1.5)
 
 
 def typed_meaning(question: Question, event: Keyed) -> Meaning | None:

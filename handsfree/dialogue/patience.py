@@ -11,12 +11,12 @@ from enum import Enum
 
 from handsfree.dialogue.events import Event
 
-__all__ = ["GIVE_UP_S", "TONE_EVERY_S", "Patience", "Wait"]
+__all__ = ["GIVE_UP_S", "LEAVE_S", "TONE_EVERY_S", "Patience", "Wait"]
 
 TONE_EVERY_S = 30.0
 GIVE_UP_S = 600.0
 LEAVE_S = 3_600.0
-"""A paused exam is closed after an hour; it can still be resumed by command until then."""
+"""Seconds after which a paused exam is closed as partial; until then it can be resumed."""
 
 
 class Wait(Enum):
@@ -42,6 +42,12 @@ class Patience:
         self.silences = 0
         self.tones = 0
         self.since = None
+
+    def wait_from(self, event: Event) -> None:
+        """Wait from here without a word: the ten minutes run, nothing is repeated."""
+        self.silences = 2
+        self.tones = 0
+        self.since = (event.stream, event.sample)
 
     def silence(self, event: Event) -> Wait:
         """Count one silence and say what is due."""

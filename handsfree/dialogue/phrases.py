@@ -1,21 +1,25 @@
-"""Every sentence that the machine itself says, and how questions are put into words.
+"""How questions, choices, numbers and answers are put into words.
 
-Short, plain, in the order in which a person needs them. What is asked comes from the protocol; the
-frame around it stands here, so that a translator has one place to go to.
+What is asked comes from the protocol; here stands the frame around it. Pure text: nothing here
+knows what the exam does with it.
 """
 
 from __future__ import annotations
 
+from handsfree.dialogue.turn import Answer
 from handsfree.protocol.model import Kind, Question
 from handsfree.protocol.plan import Step, spoken
 
 __all__ = [
     "again",
+    "amount",
     "by_key",
     "choices",
     "confirm_again",
+    "count_again",
     "echo",
     "help_for",
+    "last_try",
     "list_of",
     "number",
     "prompt",
@@ -29,11 +33,15 @@ UNIT_WORDS = {
     "degF": ("degree Fahrenheit", "degrees Fahrenheit"),
     "mm": ("millimetre", "millimetres"),
     "cm": ("centimetre", "centimetres"),
+    "in": ("inch", "inches"),
+    "g": ("gram", "grams"),
+    "oz": ("ounce", "ounces"),
     "/min": ("a minute", "a minute"),
     "s": ("second", "seconds"),
     "h": ("hour", "hours"),
     "d": ("day", "days"),
-    "ml": ("millilitre", "millilitres"),
+    "mL": ("millilitre", "millilitres"),
+    "L": ("litre", "litres"),
 }
 
 
@@ -48,21 +56,29 @@ def amount(value: float, unit: str | None) -> str:
     return f"{number(value)} {one if value == 1 else many}".strip()
 
 
-def prompt(step: Step, *, by_touch: bool = False) -> str:
-    """Return the question as it is asked."""
+def prompt(step: Step, by_touch: bool = False, *, brief: bool = False) -> str:
+    """Return the question as it is asked; ``brief`` takes the shorter of its two wordings."""
     question = step.question
-    text = question.touch_prompt if by_touch and question.touch_prompt else question.prompt
-    return spoken(text, step)
+    if by_touch and question.touch_prompt:
+        return spoken(question.touch_prompt, step)
+    return spoken(_wordings(question, brief)[0], step)
 
 
-def again(step: Step, *, by_touch: bool = False) -> str:
+def again(step: Step, by_touch: bool = False, *, brief: bool = False) -> str:
     """Return the question in other words."""
-    if by_touch and step.question.touch_prompt:
-        return prompt(step, by_touch=True)
-    return spoken(step.question.again, step)
+    question = step.question
+    if by_touch and question.touch_prompt:
+        return spoken(question.touch_prompt, step)
+    return spoken(_wordings(question, brief)[1], step)
 
 
-def help_for(step: Step, *, by_touch: bool = False) -> str:
+def _wordings(question: Question, brief: bool) -> tuple[str, str]:
+    if brief and len(question.again) < len(question.prompt):
+        return question.again, question.prompt
+    return question.prompt, question.again
+
+
+def help_for(step: Step, by_touch: bool = False) -> str:
     """Return the help text, with the place described by touch."""
     question = step.question
     text = question.touch_help if by_touch and question.touch_help else question.help
@@ -91,24 +107,44 @@ def by_key(question: Question) -> str:
     return "Type the number and press Enter. Or say skip."
 
 
-def echo(step: Step, value: str | float, unit: str | None = None) -> str:
-    """Return an answer as it is said back, without asking."""
-    question = step.question
+def last_try(question: Question) -> str:
+    """Return the last asking where there are no keys."""
+    if question.kind is Kind.CHOICE:
+        return f"Once more: {list_of(list(question.choices.values()))}? Or say skip."
+    return "Say the number once more, slowly. Or say skip."
+
+
+def count_again(rung: int, *, has_keys: bool) -> str:
+    """Return how a count's number is asked for again."""
+    if rung == 1:
+        return "How many was it? Say the number alone."
+    if rung == 2:
+        return "Say a number, for instance: twenty four. To count again, say go back."
+    return f"{'Type' if has_keys else 'Say'} the number. Or say skip."
+
+
+def echo(step: Step, answer: Answer) -> str:
+    """Return an answer as it is said back, without asking; in the person's own unit first."""
+    question, value = step.question, answer.value
     if isinstance(value, str):
         return spoken(question.values.get(value, value.replace("_", " ")), step).rstrip(".")
     label = question.values.get("number", "")
-    text = amount(value, unit or question.unit)
+    unit = answer.unit or question.unit
+    text = amount(round(value, 1) if answer.said else value, unit)
+    if answer.said:
+        text = f"{answer.said}, {text}"
     return f"{spoken(label, step)} {text}".strip() if label else text.capitalize()
 
 
-def read_back(step: Step, value: str | float, unit: str | None = None) -> str:
+def read_back(step: Step, answer: Answer) -> str:
     """Return an answer as it is read back for a yes or a no."""
-    return f"{echo(step, value, unit)}. Right?"
+    return f"{echo(step, answer)}. Right?"
 
 
-def confirm_again(step: Step, value: str | float, unit: str | None, count: int) -> str:
+def confirm_again(step: Step, answer: Answer, count: int, *, has_keys: bool) -> str:
     """Return the read-back in other words, growing with ``count``."""
-    said = echo(step, value, unit)
+    said = echo(step, answer)
     if count <= 1:
         return f"{said}: yes or no?"
-    return f"{said}. Say yes, or no. By key: Enter for yes, 2 for no."
+    keys = " By key: Enter for yes, 2 for no." if has_keys else ""
+    return f"{said}. Say yes, or no.{keys}"

@@ -29,6 +29,11 @@ class Settled:
     confirmed: Confirmed
     reason: str | None = None
 
+    @property
+    def is_settled(self) -> bool:
+        """Whether it was observed and confirmed."""
+        return self.status is Status.OBSERVED and self.confirmed is Confirmed.CONFIRMED
+
 
 @dataclass
 class Progress:
@@ -42,9 +47,10 @@ class Progress:
     index: int = -1
     reopened: set[Place] = field(default_factory=set)
     """Places to be asked anew although they have an answer."""
-    _passed: set[Place] = field(default_factory=set)
-    _given: dict[Place, Given] = field(default_factory=dict)
-    """The answers as the protocol's conditions need them."""
+    _given: dict[str, dict[Place, Given]] = field(default_factory=dict)
+    """The answers by item, as the protocol's conditions need them."""
+    _of_machine: set[Place] = field(default_factory=set)
+    """Places that the machine filled by itself: no one goes back to them."""
 
     def restore(self, prior: tuple[PriorAnswer, ...]) -> None:
         """Take over the answers of an exam that resumes; doubtful ones are asked anew."""
@@ -67,22 +73,23 @@ class Progress:
                 self.reopened.add(place)
             if settled.reason in {"undone", "retracted"}:
                 self.reopened.add(place)
+        if self.order:
+            # Go on behind the last answer, or with it where it was not settled.
+            last = self._index_of(self.order[-1])
+            if last is not None:
+                self.index = last - 1 if self.order[-1] in self.reopened else last
 
     @property
     def step(self) -> Step:
         """The step being asked."""
         return self.steps[self.index]
 
-    def pass_over(self, step: Step) -> None:
-        """This routine has no use for the step: it is neither asked nor stored."""
-        self._passed.add((step.item, step.side))
-
     def is_open(self, step: Step) -> bool:
         """Whether this step still wants an answer."""
         place = (step.item, step.side)
-        if place in self._passed:
+        if place in self.answers and place not in self.reopened:
             return False
-        return (place not in self.answers or place in self.reopened) and due(step, self._given)
+        return due(step, self._given_for(step))
 
     def find_next(self) -> int | None:
         """Return the index of the next open step: onwards first, then what was passed over."""
@@ -93,24 +100,31 @@ class Progress:
                 return index
         return None
 
-    def go_to_region(self, region: str) -> bool:
-        """Make every step of ``region`` open and stand just before it; False if it has none."""
+    def has_region(self, region: str) -> bool:
+        """Whether there is anything to ask in this region."""
+        return any(s.region.id == region and s.applicable for s in self.steps)
+
+    def go_to_region(self, region: str) -> None:
+        """Make every step of ``region`` open and stand just before it."""
         indices = [i for i, s in enumerate(self.steps) if s.region.id == region and s.applicable]
-        if not indices:
-            return False
-        self.reopened.update(
-            (s.item, s.side)
-            for s in (self.steps[i] for i in indices)
-            if (s.item, s.side) in self.answers
-        )
+        places = [(self.steps[i].item, self.steps[i].side) for i in indices]
+        self.reopened.update(place for place in places if place in self.answers)
         self.index = indices[0] - 1
-        return True
+
+    def skip_to(self, place: Place) -> None:
+        """Stand at ``place``, which is not asked any more."""
+        index = self._index_of(place)
+        if index is not None:
+            self.index = index
+            self.reopened.discard(place)
 
     def previous(self) -> Place | None:
         """Return the place answered last that is not the open one, or None."""
         here = (self.step.item, self.step.side) if self.index >= 0 else None
         for place in reversed(self.order):
-            if place != here and self._index_of(place) is not None:
+            if place == here or place in self._of_machine:
+                continue
+            if self._index_of(place) is not None:
                 return place
         return None
 
@@ -141,6 +155,10 @@ class Progress:
         )
         self._note(place, settled)
         self.reopened.discard(place)
+        if record.by == "machine" and record.status is not Status.OBSERVED:
+            self._of_machine.add(place)
+        else:
+            self._of_machine.discard(place)
         if record.status is not Status.NOT_APPLICABLE:
             while place in self.order:
                 self.order.remove(place)
@@ -160,7 +178,16 @@ class Progress:
 
     def _note(self, place: Place, settled: Settled) -> None:
         self.answers[place] = settled
-        self._given[place] = Given(status=settled.status.value, value=settled.value)
+        given = self._given.setdefault(place[0], {})
+        given[place] = Given(status=settled.status.value, value=settled.value)
+
+    def _given_for(self, step: Step) -> dict[Place, Given]:
+        """Return the answers that this step's conditions look at: few, so that asking is cheap."""
+        return {
+            place: given
+            for condition in (*step.when, *step.when_side)
+            for place, given in self._given.get(condition.item, {}).items()
+        }
 
     def _index_of(self, place: Place) -> int | None:
         for index, step in enumerate(self.steps):

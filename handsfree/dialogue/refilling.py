@@ -6,20 +6,23 @@ fourth tick on nothing sounds until pink is heard.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from handsfree.dialogue import phrases, vocabulary
-from handsfree.dialogue.actions import Measure, SpeechKind, Status, Tick
-from handsfree.dialogue.answers import AnswerTaker
-from handsfree.dialogue.desk import Answer, Desk
+from handsfree.dialogue.actions import Hush, Measure, SpeechKind, Status, Tick
 from handsfree.dialogue.events import Keyed, SpokenOut, Ticked
 from handsfree.dialogue.states import State
+from handsfree.dialogue.turn import Answer
 from handsfree.hearing.verdict import Meaning, Verdict, WordTime
 from handsfree.measuring.refill import Refill, RefillStep, Repeat
+
+if TYPE_CHECKING:
+    from handsfree.dialogue.parts import Parts
 
 __all__ = ["RefillStage"]
 
 _STAGES = (State.PRESSING, State.HOLDING, State.TIMING, State.RESTING)
+_COUNTS = {1: "One", 2: "Two", 3: "Three", 4: "Four"}
 _OVER_S = 8.0
 """Seconds without a word after the hold until a repeat is given up."""
 
@@ -27,10 +30,9 @@ _OVER_S = 8.0
 class RefillStage:
     """Runs a REFILL question."""
 
-    def __init__(self, desk: Desk, taker: AnswerTaker, go_on: Callable[..., None]) -> None:
-        self._desk = desk
-        self._taker = taker
-        self._next = go_on
+    def __init__(self, parts: Parts) -> None:
+        self._parts = parts
+        self._desk = parts.desk
         self._refill: Refill | None = None
         self._item = ""
 
@@ -39,23 +41,30 @@ class RefillStage:
         """Whether the stopwatch is what is being asked."""
         return self._desk.flow.state in _STAGES
 
-    def begin(self, *before: str) -> None:
+    def begin(self) -> None:
         """Ask for a press: the first time in full, then for a fresh spot."""
         desk, turn = self._desk, self._desk.turn
         assert turn is not None
         assert desk.opened is not None
         if self._refill is None or self._item != turn.step.item:
-            self._refill = Refill(rate=desk.opened.rate, lag_s=desk.opened.lag_s)
+            self._refill = Refill(
+                rate=desk.opened.rate,
+                lag_s=desk.opened.lag_s,
+                lag_spread_s=desk.opened.lag_spread_s,
+            )
             self._item = turn.step.item
         desk.flow.move("press")
+        if self._refill.step is not RefillStep.PRESS:
+            self._finish()
+            return
         desk.ask("press")
         first = not self._refill.repeats
         text = (
-            phrases.prompt(turn.step, by_touch=turn.by_touch)
+            phrases.prompt(turn.step, turn.by_touch, brief=desk.brief)
             if first
             else "A fresh spot: press, and say press."
         )
-        desk.say(*self._taker.take_echo(), *before, text, kind=SpeechKind.PROMPT)
+        desk.say(*self._parts.settling.take_echo(), text, kind=SpeechKind.PROMPT)
         self.listen_press()
 
     def listen_press(self, *, quiet: bool = False) -> None:
@@ -67,8 +76,8 @@ class RefillStage:
         assert self._desk.event is not None
         stream = self._desk.event.stream
         if self._desk.flow.state is State.PRESSING:
-            start = verdict.words[0].start if verdict.words else verdict.start
-            self._press(start, stream)
+            if meaning.value == "press":
+                self._press(verdict.words[0].start if verdict.words else verdict.start, stream)
             return
         assert self._refill is not None
         words = verdict.words or (
@@ -89,16 +98,9 @@ class RefillStage:
             self._closed(repeat)
 
     def doubtful(self, verdict: Verdict) -> None:
-        """Something was heard that may have been a word."""
+        """Something was heard past the hold that may have been a word."""
         assert self._refill is not None
         assert self._desk.event is not None
-        if self._desk.flow.state is State.PRESSING:
-            best = verdict.best
-            if best is not None and best.meaning.value == "press":
-                self.heard(best.meaning, verdict)
-            else:
-                self.listen_press()
-            return
         best = verdict.best
         if best is not None and verdict.words:
             doubted = tuple(
@@ -136,13 +138,13 @@ class RefillStage:
             self.begin()
 
     def scrap(self) -> None:
-        """The dog spoiled it."""
+        """The dog spoiled it: the open repeat, or the last one, does not count."""
         assert self._desk.event is not None
-        if self._refill is None:
-            return
-        repeat = self._refill.scrap(self._desk.event.sample)
+        repeat = self._refill.scrap(self._desk.event.sample) if self._refill else None
         if repeat is not None:
             self._closed(repeat)
+        else:
+            self._parts.asking.reask("Nothing to scrap.")
 
     def abandon(self, why: str) -> None:
         """A pause, an alarm or a lost device: the open repeat is void, good ones are kept."""
@@ -151,12 +153,17 @@ class RefillStage:
         assert self._desk.event is not None
         repeat = self._refill.gap(self._desk.event.sample)
         if repeat is not None:
+            self._silence_ticks()
             self._store(repeat)
             self._desk.note("repeat_void", why=why)
 
+    def _silence_ticks(self) -> None:
+        if self._desk.flow.state is State.HOLDING:
+            self._desk.emit(Hush())
+
     def _press(self, sample: int, stream: str) -> None:
         assert self._refill is not None
-        self._taker.settle_echo()
+        self._parts.settling.settle_echo()
         spoiled = self._refill.press(sample, stream)
         if spoiled is not None:
             self._closed(spoiled)
@@ -173,32 +180,39 @@ class RefillStage:
         """Store a finished repeat, and go on: result, rest, or give up."""
         assert self._refill is not None
         desk, refill = self._desk, self._refill
+        self._silence_ticks()
         self._store(repeat)
         if refill.step is RefillStep.DONE or refill.step is RefillStep.SPENT:
             self._finish()
         else:
             said = "Good." if repeat.good else (repeat.why or "That one is in doubt.")
-            left = refill.still_needed
-            desk.flow.move("rest")
+            left = _COUNTS.get(refill.still_needed, str(refill.still_needed))
+            if desk.flow.state is not State.RESTING:
+                desk.flow.move("rest")
             desk.ask("rest")
-            desk.say(said, f"{left} more.", kind=SpeechKind.NOTICE)
+            rest = "Let the spot rest, and find a fresh one." if desk.once("rest") else ""
+            desk.say(said, f"{left} more.", rest, kind=SpeechKind.NOTICE)
             desk.listen(commands=vocabulary.TIMED, quiet=True)
 
     def _finish(self) -> None:
         assert self._refill is not None
         desk, turn = self._desk, self._desk.turn
         assert turn is not None
+        assert desk.event is not None
         result = self._refill.result()
         self._refill = None
         if result is None:
             desk.record_missing(turn.step, Status.NOT_OBSERVED, "not_measured")
-            self._next("I could not time that well enough.")
+            desk.turn = None
+            self._parts.asking.next("I could not time that well enough.")
             return
-        self._taker.take_measured(
+        self._parts.taker.take_measured(
             Answer(
                 value=round(result.median_s, 3),
                 unit="s",
                 words="press release pink",
+                start=desk.event.sample,
+                end=desk.event.sample,
                 method=(*result.method, ("spoken", result.spoken)),
             ),
             f"Refill {result.spoken}.",

@@ -46,29 +46,29 @@ _REFILL = (State.PRESSING, State.HOLDING, State.TIMING, State.RESTING)
 _COUNT = (State.COUNT_READY, State.COUNTING)
 _MENUS = (State.OPTIONS, State.GOTO)
 _AT_A_QUESTION = (State.ASKING, State.CONFIRMING, *_REFILL, *_COUNT)
-_OPEN = (State.HELPER, *_AT_A_QUESTION, *_MENUS, State.PAUSED, State.ALARM)
+_ASIDE = (*_MENUS, State.PAUSED, State.ALARM)
+_OPEN = (State.HELPER, *_AT_A_QUESTION, *_ASIDE)
+_ENDING = (State.CONCLUDING, State.TELLING)
+_TO_A_QUESTION = (State.READY, *_OPEN, *_ENDING)
 
 MOVES: tuple[tuple[str, tuple[State, ...], State], ...] = (
-    ("ask_helper", (State.READY, State.HELPER, State.PAUSED), State.HELPER),
-    ("ask", (State.READY, *_OPEN), State.ASKING),
-    ("read_back", (State.ASKING, State.CONFIRMING, State.PAUSED, State.ALARM, *_MENUS,
-                   *_REFILL, *_COUNT), State.CONFIRMING),
-    ("press", (*_AT_A_QUESTION, State.PAUSED, *_MENUS, State.ALARM, State.READY, State.HELPER),
-     State.PRESSING),
+    ("ask_helper", (State.READY, State.HELPER, State.PAUSED, State.ALARM), State.HELPER),
+    ("ask", _TO_A_QUESTION, State.ASKING),
+    ("read_back", (*_AT_A_QUESTION, *_ASIDE), State.CONFIRMING),
+    ("press", _TO_A_QUESTION, State.PRESSING),
     ("hold", (State.PRESSING,), State.HOLDING),
     ("time", (State.HOLDING,), State.TIMING),
     ("rest", (State.PRESSING, State.HOLDING, State.TIMING), State.RESTING),
-    ("get_ready", (*_AT_A_QUESTION, State.PAUSED, *_MENUS, State.ALARM, State.READY, State.HELPER),
-     State.COUNT_READY),
+    ("get_ready", _TO_A_QUESTION, State.COUNT_READY),
     ("count", (State.COUNT_READY,), State.COUNTING),
-    ("options", _AT_A_QUESTION, State.OPTIONS),
-    ("goto", (*_AT_A_QUESTION, State.OPTIONS, State.GOTO), State.GOTO),
+    ("options", (*_AT_A_QUESTION, State.OPTIONS), State.OPTIONS),
+    ("goto", (*_AT_A_QUESTION, *_MENUS), State.GOTO),
     ("pause", (*_OPEN, State.TELLING), State.PAUSED),
     ("alarm", _OPEN, State.ALARM),
-    ("conclude", (State.READY, *_OPEN), State.CONCLUDING),
+    ("conclude", _TO_A_QUESTION, State.CONCLUDING),
     ("tell", (State.CONCLUDING, State.TELLING, State.PAUSED), State.TELLING),
     ("finish", tuple(s for s in State if s is not State.FINISHED), State.FINISHED),
-)  # fmt: skip
+)
 """(move, from, to): the whole machine."""
 
 

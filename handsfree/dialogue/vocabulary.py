@@ -5,17 +5,22 @@ Sets of tokens from ``commands.jsgf``. The machine reads them; nothing is decide
 
 from __future__ import annotations
 
+from handsfree.dialogue.states import State
+
 __all__ = [
     "ALARM",
     "CONFIRM",
     "GOTO",
+    "HELPER",
     "MENU",
+    "NEVER_WHEN_DOUBTFUL",
     "OBEYED_WHEN_DOUBTFUL",
     "PAUSED",
     "QUESTION",
     "REFUSALS",
     "TELLING",
     "TIMED",
+    "open_in",
 ]
 
 REFUSALS = {
@@ -30,12 +35,42 @@ QUESTION = frozenset({"help", "repeat", "back", "pause", "stop", "options", *REF
 CONFIRM = QUESTION - {"cant_see", "wont_let", "dont_know", "options"}
 TIMED = frozenset({"help", "back", "pause", "stop", "scrap", "skip", "wont_let", "cant_see"})
 PAUSED = frozenset({"resume", "stop"})
-MENU = frozenset(
-    {"slower", "faster", "where", "goto", "remaining", "resume", "repeat", "pause", "stop"}
-)
-GOTO = frozenset({"back", "repeat", "pause", "stop"})
+_RARE = frozenset({"slower", "faster", "where", "goto", "remaining"})
+MENU = _RARE | {"keys", "resume", "help", "repeat", "pause", "stop"}
+GOTO = frozenset({"help", "back", "repeat", "pause", "stop"})
+HELPER = frozenset({"help", "repeat", "pause", "stop"})
 ALARM = frozenset({"go_on", "repeat", "told", "pause", "stop"})
 TELLING = frozenset({"repeat", "done", "pause", "stop"})
 
+_OPEN: dict[State, frozenset[str]] = {
+    State.READY: frozenset(),
+    State.HELPER: HELPER,
+    # What the menu holds is open at a question as well to one who types it.
+    State.ASKING: QUESTION | _RARE | {"keys"},
+    State.CONFIRMING: CONFIRM,
+    State.PRESSING: TIMED | _RARE | {"repeat", "options", "dont_know"},
+    State.HOLDING: TIMED | {"repeat"},
+    State.TIMING: TIMED | {"repeat"},
+    State.RESTING: TIMED | {"repeat"},
+    State.COUNT_READY: QUESTION | _RARE,
+    State.COUNTING: TIMED | {"repeat"},
+    State.OPTIONS: MENU,
+    State.GOTO: GOTO,
+    State.PAUSED: PAUSED,
+    State.ALARM: ALARM,
+    State.CONCLUDING: frozenset({"stop"}),
+    State.TELLING: TELLING,
+    State.FINISHED: frozenset(),
+}
+
+
+def open_in(state: State) -> frozenset[str]:
+    """Return the commands that are obeyed while the exam is in ``state``."""
+    return _OPEN[state]
+
+
 OBEYED_WHEN_DOUBTFUL = {"stop": "pause", "pause": "pause", "repeat": "repeat", "help": "help"}
-"""A doubtful stop or pause is obeyed, by falling silent; a doubtful skip or go-to never is."""
+"""A doubtful stop or pause is obeyed, by falling silent."""
+
+NEVER_WHEN_DOUBTFUL = frozenset({"goto", *REFUSALS})
+"""Not obeyed on a doubtful hearing, however often."""

@@ -1,0 +1,222 @@
+"""Which question comes next, how it is put, and how it is put again.
+
+What is due is told by ``progress``; what is taken as an answer is decided elsewhere.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from handsfree.dialogue import phrases, vocabulary
+from handsfree.dialogue.actions import SpeechKind, Status
+from handsfree.dialogue.states import State
+from handsfree.dialogue.turn import Answer, Held, Turn
+from handsfree.protocol.model import Kind
+from handsfree.protocol.plan import Step, spoken
+
+if TYPE_CHECKING:
+    from handsfree.dialogue.parts import Parts
+
+__all__ = ["Asking"]
+
+
+class Asking:
+    """Asks."""
+
+    def __init__(self, parts: Parts) -> None:
+        self._parts = parts
+        self._desk = parts.desk
+        self._region = ""
+
+    # what is next
+
+    def next(self, *before: str) -> None:
+        """Find what is due and ask it; conclude when nothing is left.
+
+        An alarm that waited comes first, and no question follows it.
+        """
+        desk, progress = self._desk, self._desk.progress
+        if self._parts.alarms.raise_waiting():
+            return
+        self._parts.drop_stage("left")
+        while (index := progress.find_next()) is not None:
+            progress.index = index
+            step = progress.step
+            if not step.applicable:
+                desk.record_missing(step, Status.NOT_APPLICABLE, step.why_not, by="machine")
+            elif desk.out_of_sight(step):
+                desk.record_missing(step, Status.NOT_OBSERVED, "cannot_see", by="machine")
+                if step.question.kind is Kind.REFILL and step.question.touch_help:
+                    before = (*before, spoken(step.question.touch_help, step))
+            else:
+                self._open_turn(step, before)
+                return
+        self._parts.closing.conclude("complete", *before)
+
+    def _open_turn(self, step: Step, before: tuple[str, ...]) -> None:
+        desk = self._desk
+        desk.turn = self._new_turn(step)
+        desk.patience.reset()
+        desk.say(*before, *self._parts.room.held_back(), kind=SpeechKind.NOTICE)
+        if step.region.id != self._region:
+            self._region = step.region.id
+            if step.region.intro and not desk.brief:
+                desk.say(spoken(step.region.intro, step), kind=SpeechKind.NOTICE)
+        self._parts.cautions.for_question()
+        self.ask()
+
+    def _new_turn(self, step: Step) -> Turn:
+        """Return a turn that knows what was answered here before and must not be lost."""
+        turn = Turn(step=step, by_touch=step.by_touch)
+        turn.misheard = self._parts.room.retractions((step.item, step.side))
+        before = self._desk.progress.answers.get((step.item, step.side))
+        if before is None or before.status is not Status.OBSERVED or before.value is None:
+            return turn
+        if before.value in step.question.alarming:
+            answer = Answer(value=before.value, unit=before.unit, by="machine")
+            turn.doubt = Held(ref=before.ref, answer=answer, alarming=True)
+        else:
+            turn.keeps = before.is_settled
+        return turn
+
+    # putting it
+
+    def ask(self) -> None:
+        """Ask the open question, or begin its stage."""
+        desk = self._desk
+        assert desk.turn is not None
+        self._parts.drop_stage("asked again")
+        desk.turn.window_s = None
+        kind = desk.turn.step.question.kind
+        if kind is Kind.REFILL:
+            self._parts.refill.begin()
+        elif kind is Kind.COUNT:
+            self._parts.count.begin()
+        else:
+            self.put(phrases.prompt(desk.turn.step, desk.turn.by_touch, brief=desk.brief))
+
+    def put(self, *texts: str) -> None:
+        """Ask for the answer in the given words and listen."""
+        desk = self._desk
+        assert desk.turn is not None
+        desk.flow.move("ask")
+        desk.ask("count" if desk.turn.window_s else "question")
+        desk.say(*self._parts.settling.take_echo(), *texts, kind=SpeechKind.PROMPT)
+        self._parts.taker.listen()
+
+    def reask(self, *before: str) -> None:
+        """Come back to what was open: the read-back, the stage, or the question."""
+        desk = self._desk
+        reading_back = desk.turn is not None and desk.turn.pending is not None
+        if not reading_back and self._parts.alarms.raise_waiting():
+            return
+        if self._parts.opening.helper_unsettled:
+            self._parts.opening.ask_helper(*before)
+        elif desk.turn is None or (
+            desk.turn.pending is None and not desk.progress.is_open(desk.turn.step)
+        ):
+            self.next(*before)
+        else:
+            desk.say(*before)
+            desk.patience.reset()
+            self._again()
+
+    def _again(self) -> None:
+        desk = self._desk
+        assert desk.turn is not None
+        if desk.turn.pending is not None:
+            self._parts.read_back.again()
+        elif desk.turn.window_s is not None:
+            self._parts.count.ask_number()
+        else:
+            self.ask()
+
+    def repeat(self) -> None:
+        """Say again what was asked last."""
+        parts, desk, state = self._parts, self._desk, self._desk.flow.state
+        if state is State.ALARM:
+            parts.alarms.say()
+        elif state is State.TELLING:
+            parts.closing.tell()
+        elif state is State.HELPER:
+            parts.opening.ask_helper()
+        elif state is State.OPTIONS:
+            parts.menus.options()
+        elif state is State.GOTO:
+            parts.menus.goto()
+        elif desk.turn is not None:
+            self._again()
+
+    def listen_again(self, *, quiet: bool = False) -> None:
+        """Open the microphone again without a word."""
+        parts, state = self._parts, self._desk.flow.state
+        if state is State.ASKING:
+            parts.taker.listen(quiet=quiet)
+        elif state is State.CONFIRMING:
+            parts.read_back.listen(quiet=quiet)
+        elif state is State.PRESSING:
+            parts.refill.listen_press(quiet=quiet)
+        elif state is State.COUNT_READY:
+            parts.count.listen_ready(quiet=quiet)
+        elif state is State.GOTO:
+            parts.menus.listen_region(quiet=quiet)
+        elif state is State.HELPER:
+            parts.opening.listen_helper(quiet=quiet)
+        elif state is State.TELLING:
+            parts.closing.listen(quiet=quiet)
+        else:
+            self._desk.listen(commands=vocabulary.open_in(state), quiet=quiet)
+
+    # helping
+
+    def help(self) -> None:
+        """Say how the open question is answered, and once what else can be said."""
+        desk, state, parts = self._desk, self._desk.flow.state, self._parts
+        turn = desk.turn
+        if state in _HELP:
+            desk.say(*_HELP[state], kind=SpeechKind.HELP)
+            self.repeat()
+        elif turn is None:
+            self.repeat()
+        elif state is State.ASKING and turn.window_s is not None:
+            desk.say(
+                f"Say how many you counted in {turn.window_s} seconds.",
+                "To count again, say go back.",
+                kind=SpeechKind.HELP,
+            )
+            parts.count.ask_number()
+        else:
+            parts.drop_stage("help was asked for")
+            first = desk.once("other_words")
+            desk.say(
+                phrases.help_for(turn.step, turn.by_touch),
+                "You can also say repeat, go back, skip, can't see, won't let me, or options."
+                if first
+                else "",
+                kind=SpeechKind.HELP,
+            )
+            if state is State.ASKING:
+                desk.ask("question")
+                parts.taker.listen()
+            else:
+                self.ask()
+
+    def enter_anew(self) -> None:
+        """Say the region's words again when it is entered next."""
+        self._region = ""
+
+
+_HELP: dict[State, tuple[str, ...]] = {
+    State.HELPER: (
+        "Some things must be seen.",
+        "With a sighted person there I ask for them; without, I ask for what can be felt.",
+    ),
+    State.OPTIONS: (
+        "Slower and faster change how I speak.",
+        "Where am I tells the part; what remains lists the others; go to takes you to one.",
+        "Resume takes you back to the question.",
+    ),
+    State.GOTO: ("Say the part that you want, or go back.",),
+    State.CONFIRMING: ("Say yes if I have it right, no to answer again, or the right answer.",),
+}
+"""Where help is not about the question itself."""
