@@ -1,0 +1,1 @@
+"""Short clips of computed sound, their manifest, and the script that makes both."""
