@@ -1,8 +1,9 @@
 """The tables, as SQL whose comments say what each column holds; the schema page is made from them.
 
 Two kinds of tables. *Facts* are append-only: triggers refuse to change or delete a row. *Standing
-rows* (stations, people, dogs, lumps, exams) are what the facts add up to, written in the same
-transaction as the fact, so that they can be rebuilt or merged field by field from the facts.
+rows* hold what is known now, written in the same transaction as the fact that changed it: people,
+dogs and lumps are what their edits add up to, field by field; of an exam only its end is ever set,
+and that is what its exam_states say.
 
 Every row has the same five columns first: key, UTC time, offset of local time, station, person.
 Released statements are never edited: a change is a new migration.

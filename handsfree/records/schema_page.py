@@ -29,7 +29,9 @@ that has reached the disk (`synchronous=FULL`) before anything is spoken of it.
 
 *Facts* are rows that are never changed or deleted: triggers refuse it. A correction is a new row
 that names the old one, and how far an answer is settled is a row of its own, the last of which
-counts. *Standing rows* hold what the facts add up to, and are written in the same transaction.
+counts. *Standing rows* hold what is known now, written in the same transaction as the fact that
+changed it: people, dogs and lumps are what their edits add up to, field by field; of an exam only
+its end is ever set, and that is what its exam_states say.
 
 The schema grows by ordered migrations, each recorded in the same transaction as its effect. Records
 that a newer version has used are refused and left as they are. A whole copy is made with
