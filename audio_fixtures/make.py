@@ -65,8 +65,9 @@ def water(count: int, *, seed: int, rms: float = 600.0) -> Floats:
     random = np.random.default_rng(seed)
     spectrum = np.fft.rfft(random.standard_normal(count))
     frequency = np.maximum(np.fft.rfftfreq(count, 1 / SAMPLE_RATE), 50.0)
-    sound: Floats = np.fft.irfft(spectrum / np.sqrt(frequency), count)
-    return sound * (rms / sound.std())
+    sound = np.fft.irfft(spectrum / np.sqrt(frequency), count)
+    scaled: Floats = sound * (rms / sound.std())
+    return scaled
 
 
 def _in_a_room(sound: Floats, *, seed: int) -> Samples:

@@ -163,9 +163,9 @@ def refresh_devices() -> None:
         DeviceError: There is no sound system.
     """
     with _portaudio("looking for devices") as sounddevice:
-        _, error = within(5.0, lambda: (sounddevice._terminate(), sounddevice._initialize()))
-        if error is not None:
-            raise ValueError(str(error))
+        done, error = within(5.0, lambda: (sounddevice._terminate(), sounddevice._initialize()))
+        if error is not None or done is None:
+            raise ValueError(str(error or "it does not answer"))
 
 
 def find_device(wanted: int | str | None, *, output: bool) -> DeviceInfo:
