@@ -28,6 +28,7 @@ def body_of(judgement: Judgement) -> dict[str, Any]:
         "cautions": list(judgement.cautions),
         "contradictions": list(judgement.contradictions),
         "body_condition": judgement.body_condition,
+        "ideal_weight": judgement.ideal_weight,
         "rules": judgement.rules_version,
         "on": None if judgement.on is None else judgement.on.isoformat(),
         "unfinished": judgement.unfinished,

@@ -15,6 +15,8 @@ from handsfree.judging.model import Finding
 
 __all__ = ["POINTS", "BodyCondition", "IdealWeight", "body_condition", "ideal_weight"]
 
+POINTS = tuple(range(1, 10))
+
 # Each answer says which points it speaks for. A point that an answer does not name is ruled less
 # likely the further it lies away.
 _SPEAKS_FOR: Mapping[str, Mapping[str, tuple[int, ...]]] = {
@@ -48,7 +50,12 @@ _SPEAKS_FOR: Mapping[str, Mapping[str, tuple[int, ...]]] = {
         "thick": (8,),
         "neck_too": (9,),
     },
-    "outline.muscle": {"wasted": (1, 2)},
+    "outline.muscle": {
+        "wasted": (1,),
+        "thin": (2, 3),
+        "little_less": (2, 3, 4),
+        "full": POINTS[2:],
+    },
 }
 _WEIGHT = {
     "outline.ribs": 3.0,
@@ -59,8 +66,6 @@ _WEIGHT = {
     "outline.muscle": 0.25,
 }
 """Feeling the ribs tells most; sight is misled by coat. Our judgement, awaiting a vet."""
-
-POINTS = tuple(range(1, 10))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,7 +13,7 @@ from statistics import median
 
 from handsfree.judging.catalogue import DERIVED
 from handsfree.judging.condition import body_condition
-from handsfree.judging.model import Finding
+from handsfree.judging.model import Certainty, Finding
 from handsfree.judging.past import ERROR_OF, Past, baseline_of, circumstances
 from handsfree.protocol.subject import Subject
 
@@ -40,10 +40,8 @@ def derived(
     if score is not None:
         ribs = next(f for f in findings if f.item == "outline.ribs")
         found.append(_made("derived.body_condition", float(score.score), ribs))
-    sampled = {lump.key for lump in subject.lumps if lump.vet_result}
+    found += _unsampled(findings, subject)
     for finding in findings:
-        if finding.item == "lumps.known" and finding.value and finding.side not in sampled:
-            found.append(_made("derived.lump_unsampled", 1.0, finding, finding.side))
         if finding.number is None:
             continue
         if finding.item == "weight.kg":
@@ -59,6 +57,20 @@ def derived(
         elif finding.item == "mouth.refill":
             found += _refill(finding, past, on)
     return tuple(found)
+
+
+def _unsampled(findings: Sequence[Finding], subject: Subject) -> list[Finding]:
+    """Known lumps that no vet has judged: there, gone or not looked at, the advice stays."""
+    sampled = {lump.key for lump in subject.lumps if lump.vet_result}
+    keys: dict[str | None, Certainty] = {lump.key: "confirmed" for lump in subject.lumps}
+    keys |= {f.side: f.certainty for f in findings if f.item == "lumps.known" and f.value}
+    keys |= {f.side: "confirmed" for f in findings if f.item == "lumps.known" and not f.value}
+    item = "derived.lump_unsampled"
+    return [
+        Finding(item=item, side=key, value=1.0, unit=DERIVED[item].unit, certainty=certainty)
+        for key, certainty in keys.items()
+        if key not in sampled
+    ]
 
 
 def _made(item: str, value: float, basis: Finding, side: str | None = None) -> Finding:

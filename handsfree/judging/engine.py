@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from handsfree.judging.condition import body_condition
+from handsfree.judging.condition import BodyCondition, body_condition, ideal_weight
 from handsfree.judging.conditions import DogFacts, Facts, Group, ItemTest, Test, holds
 from handsfree.judging.derive import derived
 from handsfree.judging.model import (
@@ -78,6 +78,7 @@ def judge(
             c.say for c in table.contradictions if _true_sides(c.test, facts) is not None
         ),
         body_condition="" if score is None else score.said(),
+        ideal_weight=_ideal_weight(score, held, subject),
         rules_version=table.version,
         on=on,
         unfinished=unfinished,
@@ -226,6 +227,18 @@ def _sides(test: Test, facts: Facts) -> set[str]:
     if isinstance(test, Group):
         return set().union(*(_sides(part, facts) for part in test.parts))
     return set()
+
+
+def _ideal_weight(
+    score: BodyCondition | None, findings: Sequence[Finding], subject: Subject
+) -> str:
+    """The range with its formula, from today's weight or the last known."""
+    weighed = next((f.number for f in findings if f.item == "weight.kg"), None)
+    weight = weighed or subject.weight_kg
+    ideal = None if score is None or not weight else ideal_weight(weight, score)
+    if ideal is None:
+        return ""
+    return f"{ideal.low_kg:g} to {ideal.high_kg:g} kg, {ideal.formula}; for your vet to confirm"
 
 
 def _gaps(findings: Sequence[Finding], table: Table) -> tuple[Gap, ...]:

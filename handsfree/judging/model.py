@@ -16,6 +16,7 @@ from handsfree.judging.conditions import Test
 __all__ = [
     "Alarm",
     "Basis",
+    "Certainty",
     "Change",
     "ChangeKind",
     "Finding",
@@ -322,6 +323,7 @@ class Judgement:
         cautions: Keys of cautions that belong to what fired.
         contradictions: Answers that cannot both be true, in words.
         body_condition: Derived score as text ("5 of 9, give or take 1"); empty if not derivable.
+        ideal_weight: Ideal-weight range with its formula, for scores 6 to 9; else empty.
         rules_version: Version of the table.
         on: Day judged.
         unfinished: The exam was not finished; it is judged on what it has.
@@ -336,6 +338,7 @@ class Judgement:
     cautions: tuple[str, ...] = ()
     contradictions: tuple[str, ...] = ()
     body_condition: str = ""
+    ideal_weight: str = ""
     rules_version: str = ""
     on: date | None = None
     unfinished: bool = False

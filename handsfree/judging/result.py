@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from handsfree.judging.catalogue import Catalogue
+from handsfree.judging.growth import doubling_days
 from handsfree.judging.model import Change, ChangeKind, Fired, Judgement, Level
 
 __all__ = ["LIMIT_S", "Telling", "main_rows", "printed", "seconds_of", "spoken"]
@@ -236,6 +237,21 @@ def _trends(judgement: Judgement) -> list[str]:
     return told
 
 
+def _growth(judgement: Judgement) -> list[str]:
+    """The pace of a lump that has grown past the measuring error, for the vet's eye."""
+    told = []
+    for change in judgement.changes:
+        before, now = change.before, change.now
+        if change.item != "lumps.known_length" or not change.counts or change.since is None:
+            continue
+        if judgement.on is None or not isinstance(before, float) or not isinstance(now, float):
+            continue
+        days = doubling_days(before, now, (judgement.on - change.since).days)
+        if days is not None:
+            told.append(f"At this pace the lump's volume doubles in about {days:.0f} days.")
+    return told
+
+
 def _not_covered(judgement: Judgement, telling: Telling) -> list[str]:
     titles: dict[str, None] = {}
     for gap in judgement.not_covered:
@@ -321,8 +337,11 @@ def printed(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
     lines += [f"Answers that disagree: {text}" for text in judgement.contradictions]
     lines += _changes(judgement.changes, telling)
     lines += _trends(judgement)
+    lines += _growth(judgement)
     if judgement.body_condition:
         lines.append(f"Body condition {judgement.body_condition}.")
+    if judgement.ideal_weight:
+        lines.append(f"Ideal weight {judgement.ideal_weight}.")
     if judgement.vital_missing:
         missing = _joined(_VITAL.get(v, v) for v in judgement.vital_missing)
         lines.append(f"Not looked at, and needed to say that all is well: {missing}.")

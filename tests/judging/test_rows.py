@@ -91,7 +91,10 @@ def test_now_rows_say_one_short_sentence_without_a_diagnosis() -> None:
             assert rule.avoid or rule.meanwhile, rule.id
 
 
-DISEASES = ["cancer", "tumour", "torsion", "bloat", "pyometra", "glaucoma", "pneumonia", "diabetes", "epilepsy", "parvo", "cushing", "addison", "leukaemia", "lymphoma", "sepsis", "stroke"]
+DISEASES = frozenset(
+    {"cancer", "tumour", "torsion", "bloat", "pyometra", "glaucoma", "pneumonia", "diabetes"}
+    | {"epilepsy", "parvo", "cushing", "addison", "leukaemia", "lymphoma", "sepsis", "stroke"}
+)
 
 
 def test_no_row_names_a_disease() -> None:
