@@ -38,7 +38,7 @@ def body_of(judgement: Judgement) -> dict[str, Any]:
 def _fired(fired: Fired) -> dict[str, Any]:
     rule = fired.rule
     return {
-        "id": rule.id,
+        "rule": rule.id,
         "level": fired.level.value,
         "row_level": rule.level.value,
         "topic": rule.topic,

@@ -355,6 +355,7 @@ def printed(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
         lines.append(f"Not observed: {title} ({why}).")
     if any(gap.reason == "cannot_see" for gap in judgement.not_covered):
         lines.append("Ask your vet to look at what could not be seen.")
+    lines += [f"Caution: {telling.catalogue.cautions[key]}" for key in judgement.cautions]
     lines.append(telling.catalogue.cautions.get("clean_result", _CLOSING))
     lines.append(f"Judged by table {judgement.rules_version}.")
     return tuple(lines)
