@@ -17,6 +17,8 @@ from handsfree.records.model import Answer, Exam, ExamFact, Measurement, Outcome
 __all__ = [
     "ANSWERS",
     "EXAMS",
+    "NOT_CORRECTED",
+    "SETTLED",
     "answer_of",
     "candidates_from_json",
     "candidates_to_json",
@@ -26,10 +28,16 @@ __all__ = [
     "measurement_of",
 ]
 
-ANSWERS = """SELECT answers.*, coalesce((
+SETTLED = """coalesce((
     SELECT confirmations.confirmed FROM confirmations
     WHERE confirmations.answer_id = answers.id ORDER BY confirmations.id DESC LIMIT 1
-), answers.confirmed) AS settled FROM answers"""
+), answers.confirmed)"""
+"""How far an answer is settled now."""
+
+NOT_CORRECTED = "NOT EXISTS (SELECT 1 FROM answers AS later WHERE later.corrects = answers.id)"
+"""Whether no later answer names this one as wrong."""
+
+ANSWERS = f"SELECT answers.*, {SETTLED} AS settled FROM answers"
 """All answers with how far each is settled now."""
 
 EXAMS = """SELECT exams.*,

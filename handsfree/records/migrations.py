@@ -36,6 +36,12 @@ def v003_results(db: Database) -> None:
     _add_tables(db, 3)
 
 
+@MIGRATIONS()
+def v004_find_corrections(db: Database) -> None:
+    """An index that finds the correction of an answer."""
+    _add_tables(db, 4)
+
+
 def _add_tables(db: Database, version: int) -> None:
     for statement in schema.TABLES[version]:
         db.execute(statement)

@@ -24,6 +24,7 @@ __all__ = [
     "ExamFact",
     "Lump",
     "Measurement",
+    "Number",
     "Outcome",
     "Person",
     "Settings",
@@ -253,6 +254,18 @@ class Answer:
     attempt: int = 1
     by: str = "voice"
     method: tuple[tuple[str, str | float], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Number:
+    """One number of a series: the value of an answer, in ``unit``; ``at`` has an offset."""
+
+    answer_id: str
+    exam_id: str
+    at: datetime
+    side: str | None
+    value: float
+    unit: str | None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
+from itertools import islice
+from typing import Any
 
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
 from handsfree.records.exam_rows import (
     ANSWERS,
     EXAMS,
+    NOT_CORRECTED,
+    SETTLED,
     answer_of,
     exam_of,
     fact_of,
     latest,
     measurement_of,
 )
-from handsfree.records.model import Answer, Exam, ExamEvent, ExamFact, Measurement
+from handsfree.records.model import Answer, Exam, ExamEvent, ExamFact, Measurement, Number
 
 __all__ = ["Reading"]
 
@@ -88,16 +92,47 @@ class Reading:
             side: Only this side; None for every side.
             limit: At most so many.
         """
-        rows = self._file.rows(
-            f"{ANSWERS} WHERE dog_id = :dog AND item = :item "
-            "AND (:side IS NULL OR side = :side) "
-            "AND NOT EXISTS (SELECT 1 FROM answers AS later WHERE later.exam_id = answers.exam_id "
-            "AND later.ref > answers.ref AND (later.corrects = answers.id "
-            "OR (later.item = answers.item AND later.side IS answers.side))) "
-            "ORDER BY at DESC, ref DESC LIMIT :limit",
-            {"dog": dog_id, "item": item, "side": side, "limit": -1 if limit is None else limit},
+        rows = self._counting(
+            f"{ANSWERS} WHERE dog_id = :dog AND item = :item AND (:side IS NULL OR side = :side) "
+            f"AND {NOT_CORRECTED} ORDER BY at DESC, ref DESC",
+            {"dog": dog_id, "item": item, "side": side},
         )
-        return tuple(answer_of(row, candidates=False) for row in rows)
+        return tuple(answer_of(row, candidates=False) for row in islice(rows, limit))
+
+    def numbers(self, dog_id: str, item: str, *, limit: int | None = None) -> tuple[Number, ...]:
+        """Return one item's numbers in a dog's exams, newest first, for series and charts.
+
+        As ``item_history``, but only what was observed as a number and is not in doubt.
+        """
+        rows = self._counting(
+            "SELECT id, at, offset_min, exam_id, side, value_number, unit, "
+            f"{SETTLED} AS settled FROM answers WHERE dog_id = :dog AND item = :item "
+            f"AND {NOT_CORRECTED} ORDER BY at DESC, ref DESC",
+            {"dog": dog_id, "item": item},
+        )
+        numbers = (
+            Number(
+                answer_id=row["id"],
+                exam_id=row["exam_id"],
+                at=from_stamp(row["at"], row["offset_min"]),
+                side=row["side"],
+                value=row["value_number"],
+                unit=row["unit"],
+            )
+            for row in rows
+            if row["value_number"] is not None and row["settled"] != "possible"
+        )
+        return tuple(islice(numbers, limit))
+
+    def _counting(self, sql: str, values: dict[str, Any]) -> Iterator[dict[str, Any]]:
+        """Yield of one item's rows, newest first, the last of each exam and side."""
+        seen = set()
+        with self._file.told():
+            for row in self._file.each(sql, values):
+                place = (row["exam_id"], row["side"])
+                if place not in seen:
+                    seen.add(place)
+                    yield row
 
     def dog_answers(
         self, dog_id: str, *, since: datetime | None = None

@@ -187,7 +187,14 @@ _TABLES_3 = (
     "CREATE INDEX results_of_dog ON results (dog_id, id)",
 )
 
-TABLES: dict[int, tuple[str, ...]] = {1: _TABLES_1, 2: _TABLES_2, 3: _TABLES_3}
+_TABLES_4 = ("CREATE INDEX answers_that_correct ON answers (corrects) WHERE corrects IS NOT NULL",)
+
+TABLES: dict[int, tuple[str, ...]] = {
+    1: _TABLES_1,
+    2: _TABLES_2,
+    3: _TABLES_3,
+    4: _TABLES_4,
+}
 """Statements that each version of the schema adds."""
 
 FACTS: dict[int, tuple[str, ...]] = {
@@ -202,6 +209,7 @@ FACTS: dict[int, tuple[str, ...]] = {
     ),
     2: ("weights",),
     3: ("results",),
+    4: (),
 }
 """Tables of facts that each version adds; none of their rows is ever changed."""
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from itertools import chain
 
 from handsfree.records.schema import FACTS, TABLES
 
@@ -16,7 +17,9 @@ _TABLE = re.compile(
     r"CREATE TABLE (?P<name>\w+) \( -- (?P<about>[^\n]+)\n(?P<body>.*)\n\)", re.DOTALL
 )
 _COLUMN = re.compile(r"\s*(?P<name>\w+) (?P<type>[A-Z]+)(?P<rest>[A-Z ]*),? -- (?P<about>.+)")
-_INDEX = re.compile(r"CREATE (?P<unique>UNIQUE )?INDEX \w+ ON (?P<table>\w+) \((?P<columns>.+)\)")
+_INDEX = re.compile(
+    r"CREATE (?P<unique>UNIQUE )?INDEX \w+ ON (?P<table>\w+) \((?P<columns>.+)\)( WHERE .+)?"
+)
 
 _HEAD = ("id", "at", "offset_min", "station_id", "person_id")
 
@@ -76,7 +79,7 @@ def tables() -> tuple[Table, ...]:
                 continue
             indexes = tuple(
                 f"{index['columns']}{' (unique)' if index['unique'] else ''}"
-                for index in map(_INDEX.fullmatch, statements)
+                for index in map(_INDEX.fullmatch, chain.from_iterable(TABLES.values()))
                 if index is not None and index["table"] == match["name"]
             )
             found.append(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from handsfree.dialogue.actions import Confirmed, Status
+from handsfree.dialogue.actions import Status
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
 from handsfree.records.exams import Exams
-from handsfree.records.model import Answer, Weight
+from handsfree.records.model import Weight
 from handsfree.units import convert
 
 __all__ = ["Weights", "checked_weight"]
@@ -120,27 +120,20 @@ class Weights:
         ]
 
     def _of_exams(self, dog_id: str, limit: int | None) -> list[Weight]:
-        # A few more than asked for, since doubted ones drop out; all, where that is not enough.
-        ask = None if limit is None else limit + 8
-        answers = self._exams.item_history(dog_id, WEIGHT_ITEM, limit=ask)
-        kept = [answer for answer in answers if _counts(answer)]
-        if limit is not None and len(kept) < limit and len(answers) == ask:
-            answers = self._exams.item_history(dog_id, WEIGHT_ITEM)
-            kept = [answer for answer in answers if _counts(answer)]
-        kept = kept[:limit]
-        scales = (
-            self._scales(dog_id, [] if limit is None else [a.exam_id for a in kept]) if kept else {}
-        )
+        numbers = self._exams.numbers(dog_id, WEIGHT_ITEM, limit=limit)
+        if not numbers:
+            return []
+        scales = self._scales(dog_id, [] if limit is None else [one.exam_id for one in numbers])
         return [
             Weight(
-                id=answer.id,
+                id=one.answer_id,
                 dog_id=dog_id,
-                at=answer.at,
-                weight_kg=convert(float(answer.value or 0), answer.unit or "kg", "kg"),
-                exam_id=answer.exam_id,
-                how=scales.get(answer.exam_id, ""),
+                at=one.at,
+                weight_kg=convert(one.value, one.unit or "kg", "kg"),
+                exam_id=one.exam_id,
+                how=scales.get(one.exam_id, ""),
             )
-            for answer in kept
+            for one in numbers
         ]
 
     def _scales(self, dog_id: str, exam_ids: Sequence[str]) -> dict[str, str]:
@@ -155,7 +148,3 @@ class Weights:
             for answer in answers
             if answer.item == SCALE_ITEM and answer.status is Status.OBSERVED
         }
-
-
-def _counts(answer: Answer) -> bool:
-    return isinstance(answer.value, float) and answer.confirmed is not Confirmed.POSSIBLE

@@ -159,6 +159,7 @@ def test_old_records_are_brought_up_to_date(tmp_path: Path) -> None:
         "v001_people_dogs_exams",
         "v002_weights_lumps",
         "v003_results",
+        "v004_find_corrections",
     ]
     done.close()
 

@@ -287,6 +287,23 @@ def test_history_of_one_item_takes_what_counted(store: Store, dog: Dog, clock: M
     assert sorted(a.value for answers in by_exam.values() for a in answers) == [19.0, 20.5]  # type: ignore[type-var]
 
 
+def test_history_and_exam_agree_on_what_counts(store: Store, dog: Dog) -> None:
+    """An answer given anew and then withdrawn leaves the one before, in both ways of reading."""
+    exam = store.exams.begin(dog.id, person_id=None, routine="quick", versions=VERSIONS)
+    store.exams.record(exam.id, seen(1, "weight.kg", 18.0, unit="kg"))
+    store.exams.record(exam.id, seen(2, "weight.kg", 81.0, unit="kg"))
+    store.exams.record(exam.id, seen(3, "weight.scale", "platform", supersedes=2))
+    store.exams.record(exam.id, seen(4, "ears.look", "red", side="left"))
+    store.exams.record(exam.id, seen(5, "ears.look", "clean", side="right"))
+    for item in ("weight.kg", "ears.look"):
+        by_exam = [a.id for a in store.exams.answers(exam.id) if a.item == item]
+        assert sorted(a.id for a in store.exams.item_history(dog.id, item)) == by_exam
+    assert [n.value for n in store.exams.numbers(dog.id, "weight.kg")] == [18.0]
+    assert store.exams.numbers(dog.id, "ears.look") == ()
+    assert [a.value for a in store.exams.item_history(dog.id, "ears.look", side="left")] == ["red"]
+    assert len(store.exams.item_history(dog.id, "ears.look", limit=1)) == 1
+
+
 def test_an_exam_is_found_by_the_end_of_its_key(store: Store, exam_id: str) -> None:
     """The last letters of a key are enough, and what is no key is none."""
     found = store.exams.find(exam_id.replace("-", "")[-8:])
