@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, TypeAlias
 if TYPE_CHECKING:
     from handsfree.judging.model import Finding
 
-__all__ = ["DogFacts", "DogTest", "Facts", "Group", "ItemTest", "Test", "holds", "items_of"]
+__all__ = ["DogFacts", "DogTest", "Facts", "Group", "ItemTest", "Test", "holds", "triggers_of"]
 
 DogFacts: TypeAlias = Mapping[str, "bool | float | str | frozenset[str] | None"]
 """Facts of the dog by name: ``age_months``, ``sex``, ``senior``, ``conditions`` ..."""
@@ -115,13 +115,16 @@ class Facts:
         return cls({item: tuple(found) for item, found in by_item.items()}, dog)
 
 
-def items_of(test: Test) -> frozenset[str]:
-    """Every item that a test looks at."""
+def triggers_of(test: Test) -> tuple[ItemTest, ...]:
+    """Every item test of which at least one must fit for the whole to be true.
+
+    Tests within ``none`` are no triggers: they only hold a row back.
+    """
     if isinstance(test, ItemTest):
-        return frozenset((test.item,))
-    if isinstance(test, DogTest):
-        return frozenset()
-    return frozenset().union(*(items_of(part) for part in test.parts))
+        return (test,)
+    if isinstance(test, DogTest) or test.how == "none":
+        return ()
+    return tuple(trigger for part in test.parts for trigger in triggers_of(part))
 
 
 def holds(test: Test, facts: Facts, side: str | None = None) -> tuple[Finding, ...] | None:

@@ -55,7 +55,7 @@ def judge(
     held = list({finding.key: finding for finding in findings}.values())
     past = history if isinstance(history, Past) else Past.of(history)
     worked_out = derived(held, subject, past, on)
-    fired = _fire([*held, *worked_out], dog, table, table.rules)
+    fired = _fire([*held, *worked_out], dog, table)
     facts = Facts.of(held, dog)
     missing = tuple(
         name
@@ -117,7 +117,7 @@ def alarms(
         asked = {f.item for f in findings}
         return {
             f.rule.id: f
-            for f in _fire(known, dog, table, table.rules)
+            for f in _fire(known, dog, table)
             if f.level is Level.NOW and (not f.rule.waits or f.rule.waits in asked)
         }
 
@@ -145,17 +145,15 @@ def alarm_sentence(fired: Fired) -> str:
 
 def fire(findings: Sequence[Finding], subject: Subject, table: Table) -> tuple[Fired, ...]:
     """Rows that fire on these answers alone, derived ones included as given."""
-    return _fire(findings, dog_facts(subject), table, table.rules)
+    return _fire(findings, dog_facts(subject), table)
 
 
-def _fire(
-    findings: Sequence[Finding], dog: DogFacts, table: Table, rules: Sequence[Rule]
-) -> tuple[Fired, ...]:
+def _fire(findings: Sequence[Finding], dog: DogFacts, table: Table) -> tuple[Fired, ...]:
     facts = Facts.of(findings, dog)
     sure = Facts.of([f for f in findings if f.certainty == "confirmed"], dog)
     doubted = any(f.certainty != "confirmed" for f in findings)
     found: list[tuple[Rule, tuple[str, ...], tuple[Finding, ...], bool]] = []
-    for rule in rules:
+    for rule in _candidates(facts, table):
         true = _true_sides(rule.test, facts)
         if true is None:
             continue
@@ -180,6 +178,17 @@ def _fire(
             )
         )
     return tuple(sorted(fired, key=lambda f: (-f.level.rank, not f.possible)))
+
+
+def _candidates(facts: Facts, table: Table) -> list[Rule]:
+    """Rows that some answer speaks for, in the table's order; no other row can be true."""
+    found = {
+        rule.id
+        for item, answers in facts.by_item.items()
+        for test, rule in table.triggers.get(item, ())
+        if any(test.fits(answer.value) for answer in answers)
+    }
+    return [rule for rule in table.rules if rule.id in found]
 
 
 def _steps_for(dog: DogFacts, steps: Sequence[Step]) -> tuple[Step, ...]:

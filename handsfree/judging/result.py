@@ -52,7 +52,7 @@ class Telling:
         dog: The dog's name, as spoken.
         vet_number: As spoken; None if none is set.
         places: Known lumps' keys to their places.
-        cannot_see: The person sees little or nothing: the vet is to look at what was left out.
+        cannot_see: The person sees little or nothing: what could not be seen is always said.
     """
 
     catalogue: Catalogue
@@ -108,6 +108,10 @@ def spoken(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
     must += _urgent(judgement, sure, telling)
     if judgement.unfinished:
         must.append("The check was not finished; this is from what was answered.")
+    unseen = _unseen(judgement, telling)
+    if telling.cannot_see:
+        must += unseen
+        unseen = []
     end = [telling.catalogue.cautions.get("clean_result", _CLOSING)]
     optional: list[str] = []
     optional += _advice(sure or rows)
@@ -116,6 +120,7 @@ def spoken(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
         optional += _lesser([f for f in sure if f.level is level], level, telling)
     optional += _changes(judgement.changes, telling)
     optional += _trends(judgement)
+    optional += unseen
     optional += _not_covered(judgement, telling)
     if judgement.body_condition:
         optional.append(f"Body condition {judgement.body_condition}.")
@@ -252,18 +257,25 @@ def _growth(judgement: Judgement) -> list[str]:
     return told
 
 
+def _unseen(judgement: Judgement, telling: Telling) -> list[str]:
+    """What could not be seen, for the vet to look at."""
+    titles = _titles(judgement, telling, seen=False)
+    return [f"Could not be seen, so ask your vet to look: {_joined(titles)}."] if titles else []
+
+
 def _not_covered(judgement: Judgement, telling: Telling) -> list[str]:
+    titles = _titles(judgement, telling, seen=True)
+    return [f"Left out: {_joined(titles)}."] if titles else []
+
+
+def _titles(judgement: Judgement, telling: Telling, *, seen: bool) -> list[str]:
+    """Regions with something not observed, each once; for want of sight, or for another reason."""
     titles: dict[str, None] = {}
     for gap in judgement.not_covered:
         info = telling.catalogue.items.get(gap.item)
-        if info is not None:
+        if info is not None and (gap.reason != "cannot_see") is seen:
             titles.setdefault(info.title)
-    if not titles:
-        return []
-    told = [f"Left out: {_joined(titles)}."]
-    if any(gap.reason == "cannot_see" for gap in judgement.not_covered):
-        told.append("Ask your vet to look at what could not be seen.")
-    return told
+    return list(titles)
 
 
 def reading(telling: Telling, item: str, value: str | float | None, side: str | None) -> str:
@@ -353,8 +365,7 @@ def printed(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
         title = f"{gap.item} {where}".strip()
         why = _REASON.get(gap.reason, gap.reason.replace("_", " "))
         lines.append(f"Not observed: {title} ({why}).")
-    if any(gap.reason == "cannot_see" for gap in judgement.not_covered):
-        lines.append("Ask your vet to look at what could not be seen.")
+    lines += _unseen(judgement, telling)
     lines += [f"Caution: {telling.catalogue.cautions[key]}" for key in judgement.cautions]
     lines.append(telling.catalogue.cautions.get("clean_result", _CLOSING))
     lines.append(f"Judged by table {judgement.rules_version}.")

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from handsfree.errors import DataError
 from handsfree.judging.catalogue import Catalogue, ItemInfo, catalogue_of
-from handsfree.judging.conditions import DogTest, Group, ItemTest, Test, items_of
+from handsfree.judging.conditions import DogTest, Group, ItemTest, Test, triggers_of
 from handsfree.judging.model import Basis, Level, Read, Rule, Step
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ class Table:
         contradictions: Pairs of answers that cannot both be true.
         sources: Sources by key.
         catalogue: Every item that rows may look at.
-        by_item: Item to the rows that look at it.
+        triggers: Item to its tests, each with the row that it can fire.
     """
 
     version: str
@@ -91,7 +91,7 @@ class Table:
     contradictions: tuple[Contradiction, ...]
     sources: Mapping[str, SourceRow]
     catalogue: Catalogue
-    by_item: Mapping[str, tuple[Rule, ...]]
+    triggers: Mapping[str, tuple[tuple[ItemTest, Rule], ...]]
 
     def rule(self, rule_id: str) -> Rule:
         """The row of that id.
@@ -240,6 +240,8 @@ class _Reader:
             if key not in self.catalogue.cautions:
                 self.bad(f"unknown caution {key!r}")
         test = self.tests(raw)
+        if not triggers_of(test):
+            self.bad("fires on no answer; name an item outside none")
         if len(self.wrong) > before or source is None:
             return None
         return Rule(
@@ -304,10 +306,10 @@ def load_table(folder: Traversable, catalogue: Catalogue) -> Table:
             f"  {line}" for line in reader.wrong
         )
         raise DataError(msg)
-    by_item: dict[str, list[Rule]] = {}
+    triggers: dict[str, list[tuple[ItemTest, Rule]]] = {}
     for rule in rules:
-        for item in sorted(_items(rule)):
-            by_item.setdefault(item, []).append(rule)
+        for test in triggers_of(rule.test):
+            triggers.setdefault(test.item, []).append((test, rule))
     return Table(
         version=f"{versions[0]}+{digest.hexdigest()[:8]}",
         rules=rules,
@@ -316,12 +318,8 @@ def load_table(folder: Traversable, catalogue: Catalogue) -> Table:
         contradictions=contradictions,
         sources=sources,
         catalogue=catalogue,
-        by_item={item: tuple(found) for item, found in by_item.items()},
+        triggers={item: tuple(found) for item, found in triggers.items()},
     )
-
-
-def _items(rule: Rule) -> frozenset[str]:
-    return items_of(rule.test)
 
 
 def _sources(reader: _Reader, raws: Mapping[str, Mapping[str, Any]]) -> dict[str, SourceRow]:

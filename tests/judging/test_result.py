@@ -94,13 +94,28 @@ def test_changes_then_gaps_then_the_closing_caution() -> None:
     answers = [
         *findings(WELL + "; mouth.teeth=clean; nose.look=crusty"),
         Finding(item="rear.look", status="not_observed", reason="cannot_see"),
+        Finding(item="neck.feel", status="not_observed", reason="dog_refused"),
     ]
     judgement = judge(answers, dog(), [past], on=DAY, table=table())
     said = spoken(judgement, telling())
-    starts = ["For the next visit", "New since", "No longer there", "Left out", "Ask your vet"]
+    starts = ["For the next visit", "New since", "No longer there", "Could not be seen", "Left out"]
     places = [next(i for i, s in enumerate(said) if s.startswith(start)) for start in starts]
     assert places == sorted(places)
     assert said[-1].startswith("A clean check")
+
+
+def test_what_could_not_be_seen_is_always_said_to_who_cannot_see() -> None:
+    """Named, with whom to ask, however much else there is to say."""
+    gaps = [
+        Finding(item=item, status="not_observed", reason="cannot_see")
+        for item in ("coat.look", "rear.look", "mouth.gum_colour")
+    ]
+    judgement = judge([*findings("now.gums=pale"), *gaps], dog(), on=DAY, table=table())
+    words = Telling(catalogue=table().catalogue, cannot_see=True)
+    said = spoken(judgement, words)
+    (sentence,) = (s for s in said if s.startswith("Could not be seen, so ask your vet to look"))
+    for gap in gaps:
+        assert table().catalogue.items[gap.item].title in sentence
 
 
 def test_not_enough_names_what_is_missing() -> None:

@@ -74,6 +74,11 @@ def test_a_good_table_loads(tmp_path: Path) -> None:
         ('source = "trade"', 'source = "trade"\ndog = { sex = "cat" }', "no value 'cat'"),
         ('say = "Tartar should be shown to your vet."', "", "needs say"),
         ('any = [{ item = "mouth.teeth", values = ["tartar"] }]', "", "has no condition"),
+        (
+            'any = [{ item = "mouth.teeth", values = ["tartar"] }]',
+            'any = [{ none = [{ item = "mouth.teeth", values = ["tartar"] }] }]',
+            "fires on no answer",
+        ),
         ('version = "9"', "", "version"),
     ],
 )
