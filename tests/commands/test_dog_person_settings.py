@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from handsfree.commands.dog import parse_age, parse_birth
+from handsfree.commands.dog_fields import parse_age, parse_birth
 from handsfree.records.model import BirthPrecision
 
 from .conftest import Command
