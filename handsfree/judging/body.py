@@ -78,6 +78,9 @@ def _change(change: Change) -> dict[str, Any]:
         "unit": change.unit,
         "since": None if change.since is None else change.since.isoformat(),
         "counts": change.counts,
+        "usual": change.usual,
+        "usual_spread": change.usual_spread,
+        "readings": change.readings,
     }
 
 

@@ -14,7 +14,7 @@ from statistics import median
 from handsfree.judging.catalogue import DERIVED
 from handsfree.judging.condition import body_condition
 from handsfree.judging.model import Certainty, Finding
-from handsfree.judging.past import ERROR_OF, Past, baseline_of, circumstances
+from handsfree.judging.past import ERROR_OF, Past, baseline_of, circumstances, weight_error
 from handsfree.protocol.subject import Subject
 
 __all__ = ["derived"]
@@ -45,7 +45,7 @@ def derived(
         if finding.number is None:
             continue
         if finding.item == "weight.kg":
-            found += _weight(finding, subject, past, on)
+            found += _weight(finding, findings, subject, past, on)
         elif finding.item in ("breaths.rate", "breaths.recount"):
             found += _breathing(finding, findings, past)
         elif finding.item == "lumps.known_length":
@@ -79,7 +79,9 @@ def _made(item: str, value: float, basis: Finding, side: str | None = None) -> F
     )
 
 
-def _weight(finding: Finding, subject: Subject, past: Past, on: date) -> list[Finding]:
+def _weight(
+    finding: Finding, findings: Sequence[Finding], subject: Subject, past: Past, on: date
+) -> list[Finding]:
     """Loss and gain in per cent. The stable weight is the highest median of three of a year.
 
     A difference within measuring error counts for nothing, so that a toy dog on a bathroom scale
@@ -93,9 +95,10 @@ def _weight(finding: Finding, subject: Subject, past: Past, on: date) -> list[Fi
     month = [kg for day, kg in numbers if on - day <= _MONTH]
     week = [kg for day, kg in numbers if on - day <= _WEEK]
     found = []
+    error = weight_error(findings)
 
     def share(item: str, before: float, change: float) -> None:
-        if change > ERROR_OF["weight.kg"]:
+        if change > error:
             found.append(_made(item, 100 * change / before, finding))
 
     if subject.age_months is not None and subject.age_months < 1:

@@ -244,6 +244,10 @@ class Change:
         unit: Unit of numbers.
         since: Day of the last value, or for ``unchanged`` the day it was first so.
         counts: For numbers: the change is past the measuring error.
+        usual: For numbers: the dog's own median of readings taken alike; None with fewer than
+            three.
+        usual_spread: Median absolute deviation of those readings.
+        readings: How many there are, of the last thirty.
     """
 
     item: str
@@ -254,6 +258,9 @@ class Change:
     unit: str | None = None
     since: date | None = None
     counts: bool = True
+    usual: float | None = None
+    usual_spread: float | None = None
+    readings: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

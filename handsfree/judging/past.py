@@ -9,12 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 from statistics import median
 
 from handsfree.judging.catalogue import Catalogue
 from handsfree.judging.model import Change, ChangeKind, Finding, PastExam, Trend
 
-__all__ = ["ERROR_OF", "Baseline", "Past", "Reading", "baseline_of", "changes_since", "trends_of"]
+__all__ = [
+    "ERROR_OF",
+    "Baseline",
+    "Past",
+    "Reading",
+    "baseline_of",
+    "changes_since",
+    "trends_of",
+    "weight_error",
+]
 
 ERROR_OF: Mapping[str, float] = {
     "weight.kg": 0.25,
@@ -35,7 +45,14 @@ ERROR_OF: Mapping[str, float] = {
 Weight: two bathroom-scale differences (0.23 kg); refill: owner by voice; lumps: two callipers
 (2.8 mm); counts: one miscount in 30 s each. Our arithmetic, awaiting a vet."""
 
+_FINE_SCALES = {"kitchen": 0.02, "platform": 0.1}
+"""Scales that weigh the dog alone, with their error in kg; otherwise two weighings are compared."""
+
+_NOT_CALM = {"heart.rate": ("excited",), "breaths.rate": ("panting", "active")}
+"""States in which a number is no baseline and is compared with none."""
+
 _LIKE = {
+    "weight.kg": ("weight.scale",),
     "breaths.rate": ("breaths.state",),
     "heart.rate": ("heart.mood",),
     "temperature.degrees": ("temperature.site",),
@@ -103,16 +120,15 @@ class Past:
         return held[-1][1] if held else None
 
     def numbers(
-        self, item: str, side: str | None = None, like: tuple[str | float | None, ...] | None = None
+        self,
+        item: str,
+        side: str | None = None,
+        like: tuple[str | float | None, ...] | None = None,
+        *,
+        last: int | None = None,
     ) -> list[tuple[date, float]]:
-        """Earlier numbers taken alike, oldest first."""
-        return list(self._alike(item, side, like))[::-1]
-
-    def last_number(
-        self, item: str, side: str | None, like: tuple[str | float | None, ...]
-    ) -> tuple[date, float] | None:
-        """The last number taken alike, or None."""
-        return next(self._alike(item, side, like), None)
+        """Earlier numbers taken alike, oldest first; only the ``last`` so many if given."""
+        return list(islice(self._alike(item, side, like), last))[::-1]
 
     def _alike(
         self, item: str, side: str | None, like: tuple[str | float | None, ...] | None
@@ -133,6 +149,12 @@ def circumstances(findings: Sequence[Finding], item: str) -> tuple[str | float |
         next((f.value for f in findings if f.item == other and f.side is None), None)
         for other in _LIKE.get(item, ())
     )
+
+
+def weight_error(findings: Sequence[Finding]) -> float:
+    """Error of today's weight in kg, by the scale that was used."""
+    (scale,) = circumstances(findings, "weight.kg")
+    return _FINE_SCALES.get(str(scale), ERROR_OF["weight.kg"])
 
 
 def baseline_of(numbers: Sequence[tuple[date, float]]) -> Baseline | None:
@@ -202,11 +224,18 @@ def _choice_change(finding: Finding, past: Past, normal: frozenset[str]) -> Chan
 
 def _number_change(finding: Finding, findings: Sequence[Finding], past: Past) -> Change | None:
     now = finding.number
-    last = past.last_number(finding.item, finding.side, circumstances(findings, finding.item))
-    if now is None or last is None:
+    like = circumstances(findings, finding.item)
+    if now is None or set(like) & set(_NOT_CALM.get(finding.item, ())):
         return None
-    on, before = last
-    counts = abs(now - before) > ERROR_OF.get(finding.item, 0.0)
+    if finding.item == "weight.kg":
+        like = ()  # a change of weight shows on any scale; only a trend needs the same one
+    numbers = past.numbers(finding.item, finding.side, like, last=BASELINE_READINGS)
+    if not numbers:
+        return None
+    on, before = numbers[-1]
+    error = weight_error(findings) if finding.item == "weight.kg" else ERROR_OF.get(finding.item, 0)
+    counts = abs(now - before) > error
+    usual = baseline_of(numbers)
     return Change(
         item=finding.item,
         side=finding.side,
@@ -216,6 +245,9 @@ def _number_change(finding: Finding, findings: Sequence[Finding], past: Past) ->
         unit=finding.unit,
         since=on,
         counts=counts,
+        usual=None if usual is None else usual.middle,
+        usual_spread=None if usual is None else usual.spread,
+        readings=len(numbers),
     )
 
 
@@ -230,6 +262,9 @@ def _change(finding: Finding, kind: ChangeKind, last: Reading | None) -> Change:
         since=None if last is None else last.on,
     )
 
+
+BASELINE_READINGS = 30
+"""The dog's usual is that of its last readings, so that it may age."""
 
 TREND_POINTS = 6
 """With fewer readings the numbers are shown and nothing is said of a trend."""

@@ -127,6 +127,31 @@ def test_a_toy_dog_on_a_bathroom_scale_does_not_waste_away() -> None:
     assert "weight_loss" not in worked_out("weight.kg=2.8", "", ago(20, "weight.kg=3.0"))
 
 
+def test_a_kitchen_scale_shows_what_a_bathroom_scale_cannot() -> None:
+    """The same 0.2 kg count where the scale is that fine."""
+    now = "weight.kg=2.8; weight.scale=kitchen"
+    assert worked_out(now, "", ago(20, "weight.kg=3.0"))["weight_loss"] == pytest.approx(
+        6.7, abs=0.1
+    )
+
+
+def test_a_trend_never_mixes_scales() -> None:
+    """Readings of another scale are no points of it."""
+    other = [ago(7 * k, f"weight.kg={20 + 0.2 * k}; weight.scale=carried") for k in range(1, 8)]
+    same = [ago(7 * k, f"weight.kg={20 + 0.2 * k}; weight.scale=platform") for k in range(1, 8)]
+    now = findings("weight.kg=20; weight.scale=platform")
+    assert not trends_of(now, Past.of(other), DAY, table().catalogue)
+    assert trends_of(now, Past.of(same), DAY, table().catalogue)
+
+
+def test_a_number_comes_with_the_dogs_own_usual() -> None:
+    """Median and spread of readings taken alike; an excited heart is compared with none."""
+    past = [ago(d, f"heart.mood=calm; heart.rate={90 + d}") for d in (2, 4, 6)]
+    change = changes("heart.mood=calm; heart.rate=110", *past)["heart.rate"]
+    assert (change.usual, change.usual_spread, change.readings) == (94, 2, 3)
+    assert "heart.rate" not in changes("heart.mood=excited; heart.rate=150", *past)
+
+
 def test_a_newborn_is_weighed_to_the_gram() -> None:
     """4 % in two days counts (Mila 2015, abstract)."""
     found = worked_out("weight.kg=0.384", "age_months=0", ago(2, "weight.kg=0.4"))
