@@ -6,6 +6,7 @@ measuring error. Past values serve judging and are told after today's answer, ne
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -90,18 +91,15 @@ class Past:
         self.exams = len(ordered)
         self._days = [exam.on for exam in ordered]
         # Years of daily checks hold tens of thousands of answers: one plain pass, no objects made.
-        found: dict[tuple[str, str | None], list[tuple[int, str | float]]] = {}
+        found: defaultdict[tuple[str, str | None], list[tuple[int, str | float]]] = defaultdict(
+            list
+        )
         for place, exam in enumerate(ordered):
             for finding in exam.findings:
                 value = finding.value
                 if value is not None:
-                    key = (finding.item, finding.side)
-                    held = found.get(key)
-                    if held is None:
-                        found[key] = [(place, value)]
-                    else:
-                        held.append((place, value))
-        self._found = found
+                    found[finding.item, finding.side].append((place, value))
+        self._found = dict(found)
 
     @classmethod
     def of(cls, history: Sequence[PastExam]) -> Past:
@@ -270,12 +268,15 @@ TREND_POINTS = 6
 """With fewer readings the numbers are shown and nothing is said of a trend."""
 
 _TREND_DAYS = 365
+_TREND_READINGS = 100
 
 
 def trends_of(
     findings: Sequence[Finding], past: Past, on: date, catalogue: Catalogue
 ) -> tuple[Trend, ...]:
-    """Robust trends of weight and sleeping breaths over a year, today's reading included.
+    """Robust trends of weight and sleeping breaths, today's reading included.
+
+    Over a year, or the last hundred readings where there are more.
 
     Silent with fewer than six readings, and where the 95 % interval does not leave out zero.
     """
@@ -288,7 +289,7 @@ def trends_of(
             continue
         numbers = [
             (day, value)
-            for day, value in past.numbers(finding.item, finding.side, like)
+            for day, value in past.numbers(finding.item, finding.side, like, last=_TREND_READINGS)
             if 0 <= (on - day).days <= _TREND_DAYS
         ]
         trend = trend_of([*numbers, (on, finding.number)])
