@@ -128,6 +128,7 @@ def train(
     seed: int,
     tables: Path | None,
     amounts: Amounts,
+    kept_only: bool = False,
     recipe: Recipe = RECIPE,
     member_count: int = MEMBERS,
 ) -> None:
@@ -146,8 +147,19 @@ def train(
     studio = Studio(work / "clips", kokoro)
     examples = Examples(work / "features", studio, seed)
     examples.set_babble(plan_machine(SENTENCES, 2, seed)[:60])
-    material = gather(phrases, studio, examples, amounts, seed, natural=natural)
-    held = gather(phrases, studio, examples, amounts, seed, held=True, natural=natural)
+    material, held = (
+        gather(
+            phrases,
+            studio,
+            examples,
+            amounts,
+            seed,
+            held=back,
+            natural=natural,
+            kept_only=kept_only,
+        )
+        for back in (False, True)
+    )
     _print_material("Trained on", material)
     _print_material("Held back", held)
     print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")
@@ -195,6 +207,9 @@ def main(arguments: list[str] | None = None) -> int:
     defaults = Amounts()
     parser.add_argument("--natural", type=int, default=defaults.natural, help="clips a phrase")
     parser.add_argument("--machine", type=int, default=defaults.machine, help="clips a phrase")
+    parser.add_argument(
+        "--kept-only", action="store_true", help="make no new clip: fit with those in --work"
+    )
     given = parser.parse_args(arguments)
     try:
         train(
@@ -204,6 +219,7 @@ def main(arguments: list[str] | None = None) -> int:
             seed=given.seed,
             tables=_voice_tables(given.work, given.voices),
             amounts=Amounts(natural=given.natural, machine=given.machine),
+            kept_only=given.kept_only,
         )
     except HandsfreeError as error:
         print(error, file=sys.stderr)

@@ -75,8 +75,10 @@ def shares(outputs: Floats, columns: NDArray[np.int64], calibration: Calibration
 def outcomes(
     outputs: NDArray[np.float32], trials: Sequence[Trial], calibration: Calibration
 ) -> tuple[Floats, NDArray[np.bool_], NDArray[np.bool_], Floats]:
-    """For each trial: score of the best phrase, whether it is right, whether one was said, and the
-    logarithm of the share that the truth got.
+    """How each trial comes out, four arrays.
+
+    The score of the best phrase, whether that is right, whether an open phrase was said at all, and
+    the logarithm of the share that the truth got.
     """
     best = np.empty(len(trials))
     right = np.empty(len(trials), bool)

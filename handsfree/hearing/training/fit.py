@@ -39,7 +39,7 @@ class Recipe:
     hidden: tuple[int, ...] = ()
     l2: float = 3e-4
     drop: float = 0.0
-    epochs: int = 16
+    epochs: int = 20
     step: float = 2e-3
     smooth: float = 0.0
     batch: int = 512

@@ -74,9 +74,14 @@ def gather(
     *,
     held: bool = False,
     natural: bool = True,
+    kept_only: bool = False,
     say: Callable[[str], None] = print,
 ) -> Material:
-    """Make or fetch everything; `held` gives the voices kept back for judging."""
+    """Make or fetch everything.
+
+    `held` gives the voices kept back for judging; `kept_only` makes no new clip and takes those
+    that the work folder has.
+    """
     index = {phrase: number for number, phrase in enumerate(phrases, start=1)}
     asides = [text for text in ASIDES if normalise(text) not in index]
     rows: list[NDArray[np.float32]] = []
@@ -92,6 +97,8 @@ def gather(
     def add_clips(name: str, clips: Iterable[Clip], takes: int) -> None:
         before = len(labels)
         for clip in clips:
+            if kept_only and not studio.has(clip):
+                continue
             try:
                 features = examples.of_clip(clip, takes)
             except EngineError as error:
@@ -102,6 +109,8 @@ def gather(
 
     def add_pieces(clips: Iterable[Clip], pieces: int) -> None:
         for clip in clips:
+            if kept_only and not studio.has(clip):
+                continue
             try:
                 add(examples.of_pieces(clip, pieces), OTHER, clip.speaker)
             except EngineError as error:
