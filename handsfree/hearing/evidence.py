@@ -80,6 +80,8 @@ class Evidence:
         noise_db: The room's level.
         early: It began before anything was listened for.
         too_long: It was cut at the longest length of an answer.
+        over_us: Share of its speech during which our own voice sounded.
+        like_us: How alike its loudness runs to what we played, 0 to 1.
         ear: What the second ear says; None where there is none.
         phones: What the phone loop says; None where it did not run.
     """
@@ -95,6 +97,8 @@ class Evidence:
     noise_db: float = -60.0
     early: bool = False
     too_long: bool = False
+    over_us: float = 0.0
+    like_us: float = 0.0
     ear: EarScores | None = None
     phones: Sequence[Phone] | None = field(default=None)
 

@@ -13,7 +13,9 @@ import numpy as np
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing import patience, trust
+from handsfree.hearing.echo import EchoCanceller
 from handsfree.hearing.evidence import Ear, Evidence, Phone, PhoneLoop
+from handsfree.hearing.front import FrontEnd
 from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.recogniser import Hypothesis, Recogniser
@@ -25,8 +27,7 @@ from handsfree.hearing.reports import (
     SpokeOn,
     TooLoudNow,
 )
-from handsfree.hearing.segment import FRAME_SAMPLES, Dither, Frame, Loudness, Segmenter
-from handsfree.hearing.tape import Tape
+from handsfree.hearing.segment import FRAME_SAMPLES, Frame, Loudness, Segmenter
 from handsfree.hearing.verdict import Listening, Outcome, Verdict, WordTime
 
 __all__ = ["Hearing", "Refine"]
@@ -40,9 +41,6 @@ ROOM_TAIL_S = 0.2
 """The room rings on for so long after our own voice."""
 SPOKE_ON_WITHIN_S = 1.0
 SPOKE_ON_FOR_S = 0.2
-DEAD_AT_START_S = 1.0
-DEAD_LATER_S = 10.0
-"""Exact zeros for so long mean a dead microphone; later on, some headsets gate pauses to zero."""
 
 
 @dataclass
@@ -54,6 +52,7 @@ class _Utterance:
     last: int  # one past the last frame of speech
     speech: list[int] = field(default_factory=list)
     clipped: float = 0.0
+    over_us: int = 0
     power: float = 0.0
     fed_from: int = 0
     given_up: bool = False  # too long: only its end is awaited
@@ -67,6 +66,8 @@ class Hearing:
     Args:
         recogniser: One engine, loaded.
         ear: The second ear; without one hearing is stricter and asks back more.
+        echo: Takes our own voice out, so that a person can interrupt it; without one, or where it
+            does not work, nothing is believed while we speak.
         loop: A phone loop, which stands in for the second ear where there is none.
         refine: Moves word times to true onsets; used when the listening is timed.
         profile: Levels of this person at this microphone.
@@ -79,6 +80,7 @@ class Hearing:
         ear: Ear | None = None,
         *,
         loop: PhoneLoop | None = None,
+        echo: EchoCanceller | None = None,
         refine: Refine | None = None,
         profile: VoiceProfile | None = None,
         composer: Callable[[Listening], ListeningGrammar] = compose,
@@ -89,9 +91,8 @@ class Hearing:
         self.profile = profile or VoiceProfile()
         self._segmenter = Segmenter()
         self._loudness = Loudness(self.profile.voice_db)
-        self._dither = Dither()
-        self._tape = Tape()
-        self._position: int | None = None
+        self._front = FrontEnd(echo)
+        self._tape = self._front.tape
         self._listening: Listening | None = None
         self._grammar: ListeningGrammar | None = None
         self._from = 0
@@ -99,9 +100,6 @@ class Hearing:
         self._utterance: _Utterance | None = None
         self._accepted: Verdict | None = None
         self._spoke_on = False
-        self._zeros = 0
-        self._ever_sound = False
-        self._told_dead = False
         self._phones: tuple[Phone, ...] | None = None
         self._voice_db = self.profile.voice_db
 
@@ -120,7 +118,12 @@ class Hearing:
     @property
     def position(self) -> int:
         """The next sample that is expected from the stream; 0 before it begins."""
-        return self._position or 0
+        return self._front.position or 0
+
+    @property
+    def full_duplex(self) -> bool:
+        """Whether people can be heard while we speak: the echo is cancelled, and it shows."""
+        return self._front.echo_works
 
     @property
     def voice_db(self) -> float:
@@ -143,8 +146,13 @@ class Hearing:
             if self._grammar is not None:
                 self._recogniser.listen_for(self._grammar)
 
-    def open(self, listening: Listening, *, at: int) -> None:
+    def open(self, listening: Listening, *, at: int, barge_in: bool = False) -> None:
         """Listen for this from sample ``at`` on. What is being said meanwhile is dropped.
+
+        Args:
+            listening: What is listened for.
+            at: From where on; the end of what we are about to say.
+            barge_in: From now on already, where ``full_duplex`` allows it.
 
         Raises:
             HandsfreeError: A grammar is missing or broken, or the engine refuses it.
@@ -152,7 +160,8 @@ class Hearing:
         self._drop()
         grammar = self._composer(listening)
         self._recogniser.listen_for(grammar)
-        self._listening, self._grammar, self._from = listening, grammar, at
+        self._listening, self._grammar = listening, grammar
+        self._from = min(at, self.position) if barge_in and self.full_duplex else at
 
     def close(self) -> None:
         """Listen for nothing; the room's level and speech running on are still followed."""
@@ -160,7 +169,10 @@ class Hearing:
         self._listening = self._grammar = None
 
     def mute(self, until_sample: int) -> None:
-        """Believe nothing before ``until_sample`` and the room's ringing after it."""
+        """We speak until ``until_sample``: believe nothing before it and the room's ringing after.
+
+        In ``full_duplex`` this changes nothing.
+        """
         tail = round(ROOM_TAIL_S * SAMPLE_RATE)
         self._deaf_until = max(self._deaf_until, until_sample + tail)
 
@@ -173,18 +185,18 @@ class Hearing:
     def feed(self, block: Block) -> list[Report]:
         """Take in one block and return what there is to tell, in order."""
         reports: list[Report] = []
-        if self._position is None or block.start != self._position:
+        if not self._front.follows(block):
             self._begin_anew(block.start, reports)
-        self._watch_zeros(block.samples, reports)
-        samples = self._dither.fill(block.samples, block.start)
-        self._tape.add(samples)
+        start, samples = self._front.take(block)
+        if self._front.dead:
+            reports.append(DeadMicrophone())
         if self._ear is not None:
-            self._ear.feed(samples, block.start)
-        self._position = block.start + len(block.samples)
-        deaf = max(0, min(self._deaf_until - block.start, len(samples)))
+            self._ear.feed(samples, start)
+        deaf = 0 if self.full_duplex else max(0, min(self._deaf_until - start, len(samples)))
         if deaf:
             self._drop(wholly=True)
-            self._segmenter.skip_to(block.start + deaf)
+            self._front.watch_muted(start, samples[:deaf], self._segmenter.floor_db)
+            self._segmenter.skip_to(start + deaf)
             samples = samples[deaf:]
         for frame in self._segmenter.feed(samples):
             self._hear(frame, reports)
@@ -197,24 +209,15 @@ class Hearing:
             lost = Verdict(outcome=Outcome.IGNORE, start=now.began, end=now.last, reason="lost")
             reports.append(Judged(verdict=lost))
         self._drop(wholly=True)
-        self._segmenter.reset(start)
-        self._tape.reset(start)
+        self._segmenter.reset(self._front.begin(start))
         self._loudness.reset()
         self._accepted = None
-        self._position = start
-
-    def _watch_zeros(self, samples: Samples, reports: list[Report]) -> None:
-        if np.any(samples):
-            self._zeros, self._ever_sound, self._told_dead = 0, True, False
-            return
-        self._zeros += len(samples)
-        limit_s = DEAD_LATER_S if self._ever_sound else DEAD_AT_START_S
-        if not self._told_dead and self._zeros >= limit_s * SAMPLE_RATE:
-            self._told_dead = True
-            reports.append(DeadMicrophone())
 
     def _hear(self, frame: Frame, reports: list[Report]) -> None:
-        loud = self._loudness.add(frame)
+        over_us = self._front.sounds_of_us(frame.start)
+        if over_us:
+            self._front.watch(frame.rise_db, person=self._front.echo_works)
+        loud = None if over_us else self._loudness.add(frame)
         if loud is not None:
             reports.append(TooLoudNow(loud=loud))
         if frame.began is not None:
@@ -228,6 +231,7 @@ class Hearing:
             now.speech.append(frame.start)
             now.power += 10.0 ** (frame.level_db / 10.0)
             now.clipped += frame.clipped
+            now.over_us += over_us
         if self._open_at(now) and not now.given_up:
             self._recogniser.feed(self._tape.cut(frame.start, end))
             if self._loop is not None:
@@ -335,6 +339,8 @@ class Hearing:
             level_db=10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12)),
             noise_db=self._segmenter.floor_db,
             early=now.early,
+            over_us=now.over_us / max(len(now.speech), 1),
+            like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
             too_long=too_long,
             ear=self._ear.score(now.began, now.last, self._grammar.phrases)
             if self._ear is not None and not too_long

@@ -1,0 +1,136 @@
+"""The way from the microphone to sound that can be judged: echo out, silence filled, all on tape.
+
+Knows what we play and what the microphone gives; nothing of speech or grammars.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.audio.device import SAMPLE_RATE, Block, Samples
+from handsfree.hearing.echo import EchoCanceller, EchoWatch
+from handsfree.hearing.segment import FRAME_SAMPLES, Dither, level_dbfs
+from handsfree.hearing.tape import Tape
+
+__all__ = ["FrontEnd"]
+
+DEAD_AT_START_S = 1.0
+DEAD_LATER_S = 10.0
+"""Exact zeros for so long mean a dead microphone; later on, some headsets gate pauses to zero."""
+
+ECHO_TAIL_S = 0.4
+"""Our own voice comes back for so long after it was played: delay of the device and the room."""
+_HEARD_OF_US = 30
+"""A reference below this many steps of 16 bits is silence."""
+
+
+class FrontEnd:
+    """One stream's sound, cleaned. Positions are the stream's own, whatever the canceller's lag.
+
+    Args:
+        echo: The canceller; None leaves our own voice in.
+
+    Attributes:
+        tape: The cleaned sound of the last ten seconds.
+        position: The next sample expected from the stream; None before it begins.
+        dead: The block taken last showed that the microphone is dead; told once.
+    """
+
+    def __init__(self, echo: EchoCanceller | None = None) -> None:
+        self._echo = echo
+        self._watch = EchoWatch()
+        self._dither = Dither()
+        self.tape = Tape()
+        self._played = Tape()
+        self.position: int | None = None
+        self.dead = False
+        self._last_of_us = -(10**9)
+        self._zeros = 0
+        self._ever_sound = False
+        self._told_dead = False
+        self._drop = 0
+
+    @property
+    def echo_works(self) -> bool:
+        """Whether our own voice is taken out so well that the microphone can be believed."""
+        return self._echo is not None and self._watch.works
+
+    def follows(self, block: Block) -> bool:
+        """Whether ``block`` follows the one before it without a gap."""
+        return self.position is not None and block.start == self.position
+
+    def begin(self, start: int) -> int:
+        """Begin anew at ``start``; return the position at which cleaned sound will begin."""
+        self.position = start
+        self._drop = self._echo.delay if self._echo is not None else 0
+        self.tape.reset(start)
+        self._played.reset(start)
+        return start
+
+    def take(self, block: Block) -> tuple[int, Samples]:
+        """Return the cleaned sound that is ready, and the position of its first sample."""
+        self._watch_zeros(block.samples)
+        self._played.add(block.reference)
+        loud = np.flatnonzero(np.abs(block.reference.astype(np.int32)) > _HEARD_OF_US)
+        if len(loud):
+            self._last_of_us = block.start + int(loud[-1])
+        self.position = block.start + len(block.samples)
+        samples = block.samples
+        start = self.tape.end
+        if self._echo is not None:
+            samples = self._echo.process(samples, block.reference)
+            # What comes out first lies before the stream's begin: it is no sound of it.
+            samples, self._drop = samples[self._drop :], max(0, self._drop - len(samples))
+        samples = self._dither.fill(samples, start)
+        self.tape.add(samples)
+        return start, samples
+
+    def sounds_of_us(self, position: int) -> bool:
+        """Whether our own voice can be heard at ``position``."""
+        return position <= self._last_of_us + ECHO_TAIL_S * SAMPLE_RATE
+
+    def watch(self, rise_db: float, *, person: bool) -> None:
+        """Look at a frame during our own voice: is anything left of it?"""
+        if self._echo is not None:
+            self._watch.add(rise_db, person=person and rise_db > 0.0)
+
+    def watch_muted(self, start: int, samples: Samples, floor_db: float) -> None:
+        """Look at sound that nobody judges, because we speak: is anything left of our voice?"""
+        if self._echo is None or floor_db <= -119.0:
+            return
+        for at in range(0, len(samples) - FRAME_SAMPLES + 1, FRAME_SAMPLES):
+            if self.sounds_of_us(start + at):
+                level = level_dbfs(samples[at : at + FRAME_SAMPLES])
+                self._watch.add(level - floor_db, person=False)
+
+    def likeness(self, start: int, end: int) -> float:
+        """Return how alike the loudness of the cleaned sound runs to what we played, 0 to 1."""
+        ours = _loudness(self._played.cut(start - SAMPLE_RATE // 2, end))
+        theirs = _loudness(self.tape.cut(start, end))
+        best = 0.0
+        if len(theirs) < 8 or len(ours) < len(theirs):
+            return best
+        for lag in range(len(ours) - len(theirs) + 1):
+            piece = ours[lag : lag + len(theirs)]
+            if piece.std() > 1.0 and theirs.std() > 1.0:
+                best = max(best, float(np.corrcoef(piece, theirs)[0, 1]))
+        return best
+
+    def _watch_zeros(self, samples: Samples) -> None:
+        self.dead = False
+        if np.any(samples):
+            self._zeros, self._ever_sound, self._told_dead = 0, True, False
+            return
+        self._zeros += len(samples)
+        limit_s = DEAD_LATER_S if self._ever_sound else DEAD_AT_START_S
+        if not self._told_dead and self._zeros >= limit_s * SAMPLE_RATE:
+            self._told_dead = self.dead = True
+
+
+def _loudness(samples: Samples) -> NDArray[np.float64]:
+    """Return the level of each 10 ms in dB, shape (n,)."""
+    frames = samples[: len(samples) // FRAME_SAMPLES * FRAME_SAMPLES].astype(np.float64)
+    power = np.mean(np.square(frames.reshape(-1, FRAME_SAMPLES)), axis=1)
+    level: NDArray[np.float64] = 10.0 * np.log10(power + 100.0)
+    return level
