@@ -33,8 +33,12 @@ _AFTER_S = 0.10
 """How much after the recogniser's end its nucleus may lie."""
 _CONTEXT_S = 1.5
 """Sound before the window that tells the room's floor."""
-_GAP_S = 0.06
-"""The longest silence inside a word's beginning."""
+_GAP_S = 0.03
+"""The longest silence inside a word's beginning ..."""
+_GAP_STOP_S = 0.06
+"""... and after a burst, whose breath a noisy room may hide."""
+_CLOSURE_S = 0.12
+"""The longest silence further on in a word."""
 _HOLD_S = 0.010
 """What stands out for less than this is no part of a word."""
 _RESTING = 0.97
@@ -131,7 +135,8 @@ def _onset(
     nucleus = low + int(np.argmax(loud[low:high]))
     peak = float(frames.level[max(low, nucleus - _frames(0.1)) : nucleus + _frames(0.1)].max())
     out = _stands_out(frames, floor, peak, quiet)
-    first = _walk_back(out, nucleus, low)
+    gap_s = _GAP_STOP_S if word.word[:1] in _STOPS else _GAP_S
+    first = _walk_back(out, nucleus, low, _frames(gap_s))
     last = _walk_on(out, nucleus, high)
     margin_db = peak - floor.level
     begin = frames.position(first) - _hidden(word.word, margin_db)
@@ -186,12 +191,12 @@ def _stands_out(
     return out & runs
 
 
-def _walk_back(out: NDArray[np.bool_], nucleus: int, low: int) -> int:
+def _walk_back(out: NDArray[np.bool_], nucleus: int, low: int, gap: int) -> int:
     first = nucleus
     for frame in range(nucleus, low - 1, -1):
         if out[frame]:
             first = frame
-        elif first - frame > _frames(_GAP_S):
+        elif first - frame > gap:
             break
     return first
 
@@ -201,7 +206,7 @@ def _walk_on(out: NDArray[np.bool_], nucleus: int, high: int) -> int:
     for frame in range(nucleus, high):
         if out[frame]:
             last = frame
-        elif frame - last > 2 * _frames(_GAP_S):
+        elif frame - last > _frames(_CLOSURE_S):
             break
     return last
 

@@ -63,7 +63,7 @@ def test_wide_spread_asks_for_a_fourth() -> None:
     refill = Refill()
     for number, interval in enumerate((1.0, 1.7, 1.2)):
         one(refill, 20.0 * number, interval)
-    assert refill.step is RefillStep.PRESS
+    assert refill.still_needed == 1
     one(refill, 80.0, 1.3)
     result = refill.result()
     assert refill.step is RefillStep.DONE
