@@ -44,10 +44,7 @@ class AnswerTaker:
         question = turn.step.question
         if question.values and turn.without >= set(question.values):
             turn.without.clear()  # every value was denied: one of them must have been right
-        strict = frozenset(question.normal) if turn.doubt is not None else frozenset[str]()
-        self._desk.listen(
-            question.grammar, commands=vocabulary.QUESTION, strict=strict, quiet=quiet
-        )
+        self._desk.listen(question.grammar, commands=vocabulary.QUESTION, quiet=quiet)
 
     # taking
 
@@ -60,12 +57,17 @@ class AnswerTaker:
             self._take(answer, doubtful=doubtful)
 
     def take_doubtful(self, best: Candidate | None, verdict: Verdict) -> None:
-        """Read back a doubtful answer that may well be right or would alarm; else ask again."""
+        """Read back a doubtful answer that may well be right; else ask again.
+
+        It may well be right if it is likely, was understood so twice running, or would alarm.
+        """
         turn = self._desk.turn
         assert turn is not None
+        said = None if best is None else best.meaning
+        before, turn.doubtful_answer = turn.doubtful_answer, said
         if best is not None:
             alarming = best.meaning.value in turn.step.question.alarming
-            if alarming or best.probability >= BELIEVABLE:
+            if alarming or best.probability >= BELIEVABLE or said == before:
                 self.take_meaning(best.meaning, best.words, verdict, doubtful=True)
                 return
         self._parts.ladder.misheard()

@@ -72,6 +72,6 @@ class Patience:
         if waited_s >= GIVE_UP_S:
             return Wait.PAUSE
         if waited_s >= TONE_EVERY_S * (self.tones + 1):
-            self.tones += 1
+            self.tones = int(waited_s // TONE_EVERY_S)
             return Wait.TONE
         return Wait.NOTHING

@@ -63,11 +63,12 @@ class ReadBack:
         grammars = ["confirm"]
         if question.kind is Kind.CHOICE and not {"yes", "no"} & set(question.values):
             grammars.append(question.grammar)
-        guarded = pending.alarming or turn.doubt is not None
+        # A yes that clears an alarm needs more than others; every other answer is read back anew.
+        clears = turn.doubt is not None and not pending.alarming
         self._desk.listen(
             *grammars,
             commands=vocabulary.CONFIRM,
-            strict=frozenset(question.normal) if guarded else frozenset(),
+            strict=frozenset({"yes"}) if clears else frozenset(),
             quiet=quiet,
         )
 

@@ -72,6 +72,7 @@ class Turn:
         keeps: A settled answer stands from before: leaving the question leaves it as it is.
         by_touch: Asked by touch.
         pending: The answer read back, waiting for yes or no.
+        doubtful_answer: What the question was answered with last, where that was doubtful.
         asked_back: How often the read-back was not understood.
         doubtful_reply: What the read-back was answered with, as far as it was understood.
         window_s: Set while the number asked for is a count made in a window of so many seconds.
@@ -86,6 +87,7 @@ class Turn:
     keeps: bool = False
     by_touch: bool = False
     pending: Held | None = None
+    doubtful_answer: Meaning | None = None
     asked_back: int = 0
     doubtful_reply: Meaning | None = None
     window_s: int | None = None
