@@ -22,6 +22,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import fftconvolve
 
 from handsfree.errors import EngineError, HandsfreeError
 from handsfree.hearing.training import sounds, voices
@@ -89,7 +90,7 @@ def _placed(
     if room != "dry":
         name, _, distance = room.partition(" ")
         response = sounds.room(rng, name, float(distance.removesuffix("m")))
-        out = np.convolve(out, response)[: out.size]
+        out = fftconvolve(out, response)[: out.size]
     power = float(np.sqrt(np.mean(out[lead : lead + sound.size] ** 2)))
     out = out * (10 ** (level_db / 20) / max(power, 1e-6))
     return out + rng.standard_normal(out.size) * 30 / 32768, lead / RATE_HZ

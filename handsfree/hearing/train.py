@@ -36,6 +36,7 @@ from handsfree.hearing.training.fit import (
     Member,
     Recipe,
     Standard,
+    add_discriminant,
     fit_member,
     save_head,
     standardise,
@@ -169,6 +170,8 @@ def train(
         fit_member(rows, material.labels, len(phrases) + 1, recipe, seed + number)
         for number in range(member_count)
     ]
+    if not recipe.hidden and recipe.discriminant:
+        members = [add_discriminant(member, rows, material.labels, recipe) for member in members]
     outputs = _outputs(held, standard, members)
     sets = open_sets(grammars, phrases)
     trials = draw_trials(held.labels, sets, seed)

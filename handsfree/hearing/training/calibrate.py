@@ -97,7 +97,7 @@ def outcomes(
 def calibrate(outputs: NDArray[np.float32], trials: Sequence[Trial]) -> Calibration:
     """The temperature and weight with the best likelihood, found on a grid, then a finer one."""
     best = (-np.inf, Calibration(temperature=1.0, closed_weight=0.3))
-    temperatures = np.geomspace(0.3, 2.5, 9)
+    temperatures = np.geomspace(0.4, 4.0, 9)
     weights = np.array([0.01, 0.03, 0.1, 0.3, 1.0])
     for _ in range(2):
         for temperature in temperatures:
