@@ -25,6 +25,8 @@ _STAGES = (State.PRESSING, State.HOLDING, State.TIMING, State.RESTING)
 _COUNTS = {1: "One", 2: "Two", 3: "Three", 4: "Four"}
 _OVER_S = 8.0
 """Seconds without a word after the hold until a repeat is given up."""
+_LONGEST_S = 15.0
+"""Seconds after the hold until it is given up although other sounds keep coming."""
 
 
 class RefillStage:
@@ -35,6 +37,8 @@ class RefillStage:
         self._desk = parts.desk
         self._refill: Refill | None = None
         self._item = ""
+        self._since = ("", 0)
+        """When the hold ended."""
 
     @property
     def running(self) -> bool:
@@ -120,6 +124,7 @@ class RefillStage:
         if repeat is not None:
             self._closed(repeat)
             return
+        self._since = (event.stream, event.sample)
         self._desk.flow.move("time")
         self._desk.ask("release")
 
@@ -132,10 +137,15 @@ class RefillStage:
             self._closed(repeat)
 
     def ticked(self, event: Ticked) -> None:
-        """Between repeats: ask for the next press once ten seconds have passed."""
+        """Between repeats ask for the next press in time; in one, give up what takes too long."""
         assert self._refill is not None
-        if self._refill.wait_s(event.sample, event.stream) <= 0.0:
-            self.begin()
+        if self._desk.flow.state is State.RESTING:
+            if self._refill.wait_s(event.sample, event.stream) <= 0.0:
+                self.begin()
+            return
+        stream, sample = self._since
+        if stream != event.stream or self._desk.seconds(sample, event.sample) > _LONGEST_S:
+            self.silent()
 
     def scrap(self) -> None:
         """The dog spoiled it: the open repeat, or the last one, does not count."""

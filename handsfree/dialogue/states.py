@@ -2,7 +2,7 @@
 
 Rules of this file: all moves stand in MOVES; a move that is not there is a mistake of ours and
 raises. The states say what the machine waits for, nothing of what is asked. ``transitions`` keeps
-the state; it stays hidden behind Flow. The diagram in the docs is drawn from the same table.
+the state; it stays hidden behind Flow. ``diagram`` draws the same table for the docs.
 
 How an exam goes: it opens and asks (ASKING). An unusual answer is read back (CONFIRMING). Refill
 and counts have states of their own, since sound and silence mean something else there. OPTIONS and
@@ -17,7 +17,7 @@ from enum import Enum
 
 from transitions import Machine, MachineError
 
-__all__ = ["MOVES", "Flow", "State", "diagram"]
+__all__ = ["MOVES", "Flow", "State"]
 
 
 class State(Enum):
@@ -119,12 +119,3 @@ class _Model:
 
     state: State
     trigger: Callable[[str], bool]
-
-
-def diagram() -> str:
-    """Return the state diagram as Mermaid text, drawn from MOVES."""
-    lines = ["stateDiagram-v2", "    [*] --> ready"]
-    for move, sources, dest in MOVES:
-        lines += [f"    {source.value} --> {dest.value}: {move}" for source in sources]
-    lines.append("    finished --> [*]")
-    return "\n".join(lines) + "\n"

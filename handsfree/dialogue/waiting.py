@@ -65,7 +65,7 @@ class Waiting:
             parts.pausing.ticked(event)
         elif state is State.COUNTING:
             parts.count.ticked(event)
-        elif state is State.RESTING:
+        elif state in (State.RESTING, State.TIMING):
             parts.refill.ticked(event)
         elif state not in _NOT_WAITING:
             wait = desk.patience.tick(event, desk.opened.rate)
