@@ -43,6 +43,10 @@ class Ear(Protocol):
         """Take in samples that begin at ``position`` on the stream's clock."""
         ...
 
+    def known_phrases(self) -> frozenset[str]:
+        """Return every phrase that it knows."""
+        ...
+
     def score(self, start: int, end: int, phrases: Sequence[str], /) -> EarScores:
         """Return shares of the ``phrases`` and of "none of these" for a stretch of the stream."""
         ...

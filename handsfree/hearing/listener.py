@@ -94,6 +94,7 @@ class Hearing:
         self._front = FrontEnd(echo)
         self._tape = self._front.tape
         self._listening: Listening | None = None
+        self._phrases_of: dict[str, tuple[str, ...]] = {}
         self._grammar: ListeningGrammar | None = None
         self._from = 0
         self._deaf_until = 0
@@ -242,6 +243,15 @@ class Hearing:
         elif end - now.last >= self._wait(now, end):
             self._finish(now, reports)
 
+    def _ear_phrases(self, grammar: ListeningGrammar) -> tuple[str, ...]:
+        """Return the listed phrases, and of open forms the short numbers that the ear knows."""
+        assert self._ear is not None
+        if grammar.key not in self._phrases_of:
+            known = sorted(self._ear.known_phrases())
+            more = [p for p in known if not grammar.is_listed(p) and grammar.meaning(p)]
+            self._phrases_of[grammar.key] = (*grammar.phrases, *more)
+        return self._phrases_of[grammar.key]
+
     def _open_at(self, now: _Utterance) -> bool:
         return self._grammar is not None and now.fed_from >= 0
 
@@ -342,7 +352,7 @@ class Hearing:
             over_us=now.over_us / max(len(now.speech), 1),
             like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
             too_long=too_long,
-            ear=self._ear.score(now.began, now.last, self._grammar.phrases)
+            ear=self._ear.score(now.began, now.last, self._ear_phrases(self._grammar))
             if self._ear is not None and not too_long
             else None,
             phones=None

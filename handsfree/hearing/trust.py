@@ -45,6 +45,8 @@ class Thresholds:
         return self.strict if str(meaning.value) in strict else self.accept
 
 
+WITH_EAR = Thresholds(accept=0.6, ask_back=0.25, strict=0.85, permissive=0.3)
+"""For a recogniser and the second ear together."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 
@@ -54,7 +56,9 @@ def judge(evidence: Evidence) -> Verdict:
     ask_nothing = _no_answer(evidence)
     if ask_nothing:
         return _verdict(evidence, Outcome.IGNORE, (), ask_nothing)
-    opinion: Callable[[Evidence], tuple[Outcome, tuple[Candidate, ...], str]] = _alone
+    opinion: Callable[[Evidence], tuple[Outcome, tuple[Candidate, ...], str]] = (
+        _alone if evidence.ear is None else _with_ear
+    )
     outcome, candidates, reason = opinion(evidence)
     if outcome is Outcome.ACCEPT and evidence.early:
         outcome, reason = Outcome.ASK_BACK, "early"
@@ -85,6 +89,85 @@ def _no_answer(evidence: Evidence) -> str:
     if evidence.clipped > 0.5:
         return "clipped"
     return ""
+
+
+_EAR_WEIGHTS = (1.27, 0.65, 0.62, 1.38, -1.96, 1.84, -0.18)
+_EAR_BIAS = -1.31
+"""Fitted to natural voices, each five times; see docs/hearing.md."""
+
+
+def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
+    """Judge by both: the second ear leads for short phrases, the recogniser for open forms."""
+    assert evidence.ear is not None
+    heard = _heard_by_ear(evidence)
+    words = evidence.hypothesis.words
+    said = evidence.grammar.meaning(words) if words else None
+    agree = bool(heard) and heard[0].meaning == said
+    if said is not None and not agree and len(words) > 1 and isinstance(said.value, float):
+        return _alone(evidence)
+    if not heard:
+        return Outcome.IGNORE, (), "no_phrase"
+    best = heard[0]
+    probability = _joint_probability(
+        best.probability,
+        evidence.ear.other,
+        agree=agree,
+        silent=said is None,
+        length_s=evidence.length_s,
+        alone=alone_probability(evidence) if agree else 0.0,
+    )
+    candidates = (
+        Candidate(
+            meaning=best.meaning,
+            words=" ".join(words) if agree else best.words,
+            probability=probability,
+        ),
+        *heard[1:3],
+    )
+    if probability >= WITH_EAR.accept_from(best.meaning, evidence.listening.strict):
+        return Outcome.ACCEPT, candidates, "agree" if agree else "ear"
+    if probability >= WITH_EAR.ask_back:
+        return Outcome.ASK_BACK, candidates, "doubt"
+    return Outcome.IGNORE, candidates, "other"
+
+
+def _heard_by_ear(evidence: Evidence) -> list[Candidate]:
+    """Return the ear's meanings, best first, phrases of one meaning taken together."""
+    assert evidence.ear is not None
+    shares: dict[Meaning, float] = {}
+    words: dict[Meaning, tuple[float, str]] = {}
+    for phrase, share in evidence.ear.probabilities.items():
+        meaning = evidence.grammar.meaning(phrase)
+        if meaning is not None:
+            shares[meaning] = shares.get(meaning, 0.0) + share
+            words[meaning] = max(words.get(meaning, (0.0, "")), (share, phrase))
+    ranked = sorted(shares.items(), key=lambda pair: -pair[1])
+    return [
+        Candidate(meaning=meaning, words=words[meaning][1], probability=min(share, 1.0))
+        for meaning, share in ranked
+    ]
+
+
+def _joint_probability(
+    share: float, other: float, *, agree: bool, silent: bool, length_s: float, alone: float
+) -> float:
+    """Return that the ear's best meaning was said to us: a logistic of seven figures."""
+    own = share / max(1.0 - other, 1e-6)
+    figures = (
+        float(agree),
+        _logit(share),
+        _logit(min(own, 1.0 - 1e-6)),
+        float(silent),
+        length_s,
+        alone,
+        _logit(share) * agree,
+    )
+    total = _EAR_BIAS + sum(w * f for w, f in zip(_EAR_WEIGHTS, figures, strict=True))
+    return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total))))
+
+
+def _logit(share: float) -> float:
+    return math.log(max(share, 1e-6) / max(1.0 - share, 1e-6))
 
 
 def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
