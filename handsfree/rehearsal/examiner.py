@@ -83,7 +83,7 @@ class Examiner:
         self._script: deque[str] = deque()
         self._wrong_echo = False
         self._repeat = 0
-        self._listening_for: Listen | None = None
+        self._last_ask: Ask | None = None
         self.said: list[Said] = []
         self.corrections = 0
 
@@ -98,12 +98,13 @@ class Examiner:
                 ask = action
             elif isinstance(action, Listen):
                 listens = True
-                self._listening_for = action
             elif isinstance(action, Record):
                 self._take_echo(action)
             elif isinstance(action, Tick):
                 self._plan_release(event.sample, action)
-        if ask is not None and (listens or ask.stage == "hold"):
+        if ask is not None and ask.stage == "hold":
+            self._last_ask = ask  # the words of the stopwatch are planned with its ticks
+        elif ask is not None and listens:
             self._plans.clear()
             self._answer(ask)
         elif listens and not self._plans and not self._sound and ask is None:
@@ -198,7 +199,7 @@ class Examiner:
 
     def _answer_last(self) -> None:
         """The assistant listens again without asking anew: say it once more."""
-        if getattr(self, "_last_ask", None) is not None and self._last_ask.stage != "hold":
+        if self._last_ask is not None and self._last_ask.stage not in ("hold", "release"):
             self._answer(self._last_ask)
 
     def _take_behaviour(self, ask: Ask) -> None:

@@ -114,6 +114,7 @@ class Driver:
         self._block_began = 0.0
         self._runner: ExamRunner | None = None
         self._stop_why: str | None = None
+        self._dead = False
         self.figures = Figures()
 
     # Output, for the runner
@@ -197,6 +198,9 @@ class Driver:
 
     def _take_block(self, block: Block) -> None:
         self.figures.lost_samples += block.overflow
+        if self._dead and block.samples.any():
+            self._dead = False
+            self._feed(DeviceRegained(stream=self._stream, sample=self._now))
         if self._speech.pump(hold=self._in_speech):
             self._feed(SpokenOut(stream=self._stream, sample=self._now))
         self._sync_microphone()
@@ -273,6 +277,7 @@ class Driver:
             case TooLoudNow(loud=loud):
                 self._feed(TooLoud(stream=self._stream, sample=self._now, loud=loud))
             case DeadMicrophone():
+                self._dead = True
                 self._on_text(_ZEROS)
                 self._feed(DeviceLost(stream=self._stream, sample=self._now, why=_ZEROS))
 
