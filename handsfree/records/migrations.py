@@ -42,6 +42,12 @@ def v004_find_corrections(db: Database) -> None:
     _add_tables(db, 4)
 
 
+@MIGRATIONS()
+def v005_photos(db: Database) -> None:
+    """Photos kept with findings."""
+    _add_tables(db, 5)
+
+
 def _add_tables(db: Database, version: int) -> None:
     for statement in schema.TABLES[version]:
         db.execute(statement)

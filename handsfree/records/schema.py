@@ -189,11 +189,27 @@ _TABLES_3 = (
 
 _TABLES_4 = ("CREATE INDEX answers_that_correct ON answers (corrects) WHERE corrects IS NOT NULL",)
 
+_TABLES_5 = (
+    f"""CREATE TABLE photos ( -- fact: a photo was kept with a finding{_HEAD}
+    dog_id TEXT NOT NULL, -- the dog
+    exam_id TEXT, -- the exam that it belongs to; NULL if none
+    item TEXT NOT NULL, -- region.question
+    side TEXT, -- side or lump; NULL if it has none
+    kind TEXT NOT NULL, -- media type: image/jpeg, image/png
+    width INTEGER NOT NULL, -- pixels
+    height INTEGER NOT NULL, -- pixels
+    note TEXT NOT NULL, -- free words
+    data BLOB NOT NULL -- the picture, without metadata
+)""",
+    "CREATE INDEX photos_of_dog ON photos (dog_id, id)",
+)
+
 TABLES: dict[int, tuple[str, ...]] = {
     1: _TABLES_1,
     2: _TABLES_2,
     3: _TABLES_3,
     4: _TABLES_4,
+    5: _TABLES_5,
 }
 """Statements that each version of the schema adds."""
 
@@ -210,6 +226,7 @@ FACTS: dict[int, tuple[str, ...]] = {
     2: ("weights",),
     3: ("results",),
     4: (),
+    5: ("photos",),
 }
 """Tables of facts that each version adds; none of their rows is ever changed."""
 

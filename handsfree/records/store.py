@@ -17,6 +17,7 @@ from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
 from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
+from handsfree.records.photos import Photos
 from handsfree.records.results import Results
 from handsfree.records.settings import SettingsStore
 from handsfree.records.subject import subject_of
@@ -40,6 +41,7 @@ class Store:
         lumps: The dogs' known lumps.
         results: What exams came to.
         care: What was said of the dogs' routine care.
+        photos: Photos kept with findings.
     """
 
     def __init__(self, file: RecordsFile) -> None:
@@ -54,6 +56,7 @@ class Store:
         self.lumps = Lumps(file, self.station_id, self.exams)
         self.results = Results(file, self.station_id, self.exams)
         self.care = Care(file, self.station_id)
+        self.photos = Photos(file, self.station_id)
 
     @classmethod
     def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:
