@@ -95,13 +95,13 @@ class Asking:
         else:
             self.put(phrases.prompt(desk.turn.step, desk.turn.by_touch, brief=desk.brief))
 
-    def put(self, *texts: str) -> None:
+    def put(self, *texts: str, kind: SpeechKind = SpeechKind.PROMPT) -> None:
         """Ask for the answer in the given words and listen."""
         desk = self._desk
         assert desk.turn is not None
         desk.flow.move("ask")
         desk.ask("count" if desk.turn.window_s else "question")
-        desk.say(*self._parts.settling.take_echo(), *texts, kind=SpeechKind.PROMPT)
+        desk.say(*self._parts.settling.take_echo(), *texts, kind=kind)
         self._parts.taker.listen()
 
     def reask(self, *before: str) -> None:

@@ -18,6 +18,8 @@ __all__ = ["LAST_RUNG", "Ladder"]
 
 LAST_RUNG = 3
 """Times that a question is asked anew before it is left."""
+_LONG = 2
+"""Sentences of a prompt that is not long."""
 _SAID = {"dog_refused": "Left. Never force it.", "cannot_see": "Left: not seen."}
 
 
@@ -40,20 +42,26 @@ class Ladder:
         if turn.misheard > LAST_RUNG:
             self.leave_out()
         else:
-            self._parts.asking.put(why, self._rung(turn.misheard))
+            self._put(why, turn.misheard)
 
     def by_key(self, why: str = "") -> None:
         """Say the choices with their keys."""
-        self._parts.asking.put(why, self._rung(LAST_RUNG))
+        self._put(why, LAST_RUNG)
 
-    def _rung(self, rung: int) -> str:
+    def _put(self, why: str, rung: int) -> None:
+        texts = self._rung(rung)
+        # Many choices are long: they are spoken with gaps in which one can stop them.
+        kind = SpeechKind.HELP if len(texts) > _LONG else SpeechKind.PROMPT
+        self._parts.asking.put(why, *texts, kind=kind)
+
+    def _rung(self, rung: int) -> tuple[str, ...]:
         desk, turn = self._desk, self._desk.turn
         assert turn is not None
         assert desk.opened is not None
         if turn.window_s is not None:
             return phrases.count_again(rung, has_keys=desk.opened.has_keys)
         if rung == 1:
-            return phrases.again(turn.step, turn.by_touch, brief=desk.brief)
+            return (phrases.again(turn.step, turn.by_touch, brief=desk.brief),)
         if rung == 2:
             return phrases.choices(turn.step.question)
         if desk.opened.has_keys:

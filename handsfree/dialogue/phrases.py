@@ -45,6 +45,10 @@ UNIT_WORDS = {
 }
 
 
+_AT_ONCE = 5
+"""Choices named in one sentence at most."""
+
+
 def number(value: float) -> str:
     """Return a number as it is spoken and printed: no trailing noughts."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
@@ -92,35 +96,45 @@ def list_of(parts: list[str], last: str = "or") -> str:
     return f"{', '.join(parts[:-1])} {last} {parts[-1]}"
 
 
-def choices(question: Question) -> str:
-    """Return what can be said, in one sentence."""
+def choices(question: Question) -> tuple[str, ...]:
+    """Return what can be said, in sentences short enough to be stopped between."""
     if question.kind is Kind.CHOICE:
-        return f"You can say: {list_of(list(question.choices.values()))}."
-    return "Say a number, for instance: twelve point four."
+        return _in_groups("You can say", list(question.choices.values()))
+    return ("Say a number, for instance: twelve point four.",)
 
 
-def by_key(question: Question) -> str:
+def by_key(question: Question) -> tuple[str, ...]:
     """Return the choices with their keys."""
     if question.kind is Kind.CHOICE:
         keys = [f"{n} for {word}" for n, word in enumerate(question.choices.values(), start=1)]
-        return f"By key: {list_of(keys)}. Or say skip."
-    return "Type the number and press Enter. Or say skip."
+        return (*_in_groups("By key", keys), "Or say skip.")
+    return ("Type the number and press Enter.", "Or say skip.")
 
 
-def last_try(question: Question) -> str:
+def last_try(question: Question) -> tuple[str, ...]:
     """Return the last asking where there are no keys."""
     if question.kind is Kind.CHOICE:
-        return f"Once more: {list_of(list(question.choices.values()))}? Or say skip."
-    return "Say the number once more, slowly. Or say skip."
+        return (*_in_groups("Once more", list(question.choices.values())), "Or say skip.")
+    return ("Say the number once more, slowly.", "Or say skip.")
 
 
-def count_again(rung: int, *, has_keys: bool) -> str:
+def _in_groups(head: str, parts: list[str]) -> tuple[str, ...]:
+    """Return the parts in sentences of four or so."""
+    count = -(-len(parts) // _AT_ONCE)
+    size = -(-len(parts) // count)
+    groups = [parts[i : i + size] for i in range(0, len(parts), size)]
+    return tuple(
+        f"{head if index == 0 else 'Or'}: {list_of(group)}." for index, group in enumerate(groups)
+    )
+
+
+def count_again(rung: int, *, has_keys: bool) -> tuple[str, ...]:
     """Return how a count's number is asked for again."""
     if rung == 1:
-        return "How many was it? Say the number alone."
+        return ("How many was it?", "Say the number alone.")
     if rung == 2:
-        return "Say a number, for instance: twenty four. To count again, say go back."
-    return f"{'Type' if has_keys else 'Say'} the number. Or say skip."
+        return ("Say a number, for instance: twenty four.", "To count again, say go back.")
+    return (f"{'Type' if has_keys else 'Say'} the number.", "Or say skip.")
 
 
 def echo(step: Step, answer: Answer) -> str:

@@ -32,7 +32,7 @@ CASES: dict[str, list[Line]] = {
         (SCALE, []),
         (say(900.0, "kg"), ["!^record", "prompt: 900 kilos cannot be right. | Say the weight"]),
         (say(900.0, "lb"), ["!^record", "prompt: 900 pounds cannot be right."]),
-        (mumble(), ["prompt: Type the number and press Enter. Or say skip."]),
+        (mumble(), ["prompt: Type the number and press Enter. | Or say skip."]),
         (mumble(), ["record 1 weight.kg not_observed not_understood"]),
     ],
     "nine hundred without a unit can only be grams": [

@@ -98,7 +98,7 @@ CASES: dict[str, list[Line]] = {
         (opened(has_keys=False), []),
         (mumble(), []),
         (mumble(), []),
-        (mumble(), ["prompt: Once more: none, hard breathing or collapse? Or say skip.", "!key"]),
+        (mumble(), ["prompt: Once more: none, hard breathing or collapse. | Or say skip.", "!key"]),
     ],
     "the low tone is explained once, to one who is new": [
         (opened(), []),

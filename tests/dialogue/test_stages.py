@@ -199,7 +199,7 @@ COUNT: dict[str, list[Line]] = {
         (later(30), ["prompt: How many did you count?"]),
         (say(12.0), ["record 1 breaths.rate observed 24.0",
                      "read_back: Breaths 12 in 30 seconds, 24 a minute. Right?"]),
-        (say("no"), ["ask count", "prompt: How many was it? Say the number alone."],
+        (say("no"), ["ask count", "prompt: How many was it? | Say the number alone."],
          State.ASKING),
         (say(11.0), ["record 2 breaths.rate observed 22.0 unconfirmed by voice corrects 1"]),
     ],
@@ -207,7 +207,7 @@ COUNT: dict[str, list[Line]] = {
         (BREATH, []), BEGIN, PLAYED, (later(60), []),
         (say(400.0), ["!^record", "prompt: 400 in 60 seconds cannot be right. | How many was it?"]),
         (say(12.5), ["!^record", "prompt: I need the number that you counted."]),
-        (mumble(), ["prompt: Type the number. Or say skip."]),
+        (mumble(), ["prompt: Type the number. | Or say skip."]),
         (mumble(), ["record 1 breaths.rate not_observed not_understood"]),
     ],
     "back at the number counts again": [
@@ -270,7 +270,7 @@ COUNT: dict[str, list[Line]] = {
         PLAYED,
         (ENTER, ["nothing"], State.COUNTING),
         (later(60), ["ask count"]),
-        (ENTER, ["prompt: Type the number. Or say skip."], State.ASKING),
+        (ENTER, ["prompt: Type the number. | Or say skip."], State.ASKING),
     ],
 }  # fmt: skip
 
