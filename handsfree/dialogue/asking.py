@@ -57,12 +57,17 @@ class Asking:
         desk = self._desk
         desk.turn = self._new_turn(step)
         desk.patience.reset()
-        desk.say(*before, *self._parts.room.held_back(), kind=SpeechKind.NOTICE)
+        notices = (*before, *self._parts.room.held_back())
+        intro = ""
         if step.region.id != self._region:
             self._region = step.region.id
-            if step.region.intro and not desk.brief:
-                desk.say(spoken(step.region.intro, step), kind=SpeechKind.NOTICE)
-        self._parts.cautions.for_question()
+            intro = "" if desk.brief else spoken(step.region.intro or "", step)
+        cautions = self._parts.cautions.for_question()
+        if any(notices) or intro or cautions:
+            # What was heard is said back at once, not behind all this.
+            desk.say(*self._parts.settling.take_echo(), kind=SpeechKind.ECHO)
+        desk.say(*notices, intro, kind=SpeechKind.NOTICE)
+        self._parts.cautions.say(*cautions)
         self.ask()
 
     def _new_turn(self, step: Step) -> Turn:

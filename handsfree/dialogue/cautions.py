@@ -20,7 +20,8 @@ FIRST_TOUCH = "may_bite"
 """The caution of the first touch: those that hang on the dog come with it."""
 REFUSED = "stop_signs"
 """What to watch for, said when the dog would not have it."""
-LIGHT = "Use daylight or a white light."
+LIGHT = "light"
+_LIGHT = "Use daylight or a white light."
 
 
 class Cautions:
@@ -34,36 +35,38 @@ class Cautions:
         """Leave out what this person has been told already today."""
         self._said.update(keys)
 
-    def for_question(self) -> None:
-        """Say what the open question calls for."""
+    def for_question(self) -> tuple[str, ...]:
+        """Return the keys of what the open question calls for and was not said yet."""
         desk = self._desk
         assert desk.turn is not None
         assert desk.opened is not None
         step = desk.turn.step
+        keys: list[str] = []
         for key in (step.region.caution, step.question.caution):
-            if key is None:
-                continue
-            if key == FIRST_TOUCH and key not in self._said:
-                self._say(key, *_for_dog(desk.opened.subject))
-            else:
-                self._say(key)
-        if step.question.daylight and not desk.turn.by_touch and "light" not in self._said:
-            self._said.add("light")
-            desk.say(LIGHT, kind=SpeechKind.NOTICE)
+            if key is not None and key not in self._said:
+                keys.append(key)
+                if key == FIRST_TOUCH:
+                    keys += _for_dog(desk.opened.subject)
+        if step.question.daylight and not desk.turn.by_touch:
+            keys.append(LIGHT)
+        return tuple(key for key in dict.fromkeys(keys) if key not in self._said)
 
     def for_refusal(self) -> None:
         """The dog would not have it: say once when to stop."""
-        self._say(REFUSED)
+        self.say(REFUSED)
 
-    def _say(self, *keys: str) -> None:
+    def say(self, *keys: str) -> None:
+        """Say these cautions, each once, and store that they were said."""
         desk = self._desk
         for key in keys:
-            caution = desk.protocol.cautions.get(key)
-            if caution is None or key in self._said:
+            if key in self._said:
                 continue
             self._said.add(key)
-            desk.note("cautioned", key=key)
-            desk.say(caution.say, kind=SpeechKind.CAUTION)
+            if key == LIGHT:
+                desk.say(_LIGHT, kind=SpeechKind.NOTICE)
+            elif key in desk.protocol.cautions:
+                desk.note("cautioned", key=key)
+                desk.say(desk.protocol.cautions[key].say, kind=SpeechKind.CAUTION)
 
 
 def _for_dog(subject: Subject) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ CASES: dict[str, list[Line]] = {
     "a region's words come once": [
         (opened(), []),
         (say("none"), []),
-        (say("pink"), ["notice: Step back and watch.", "prompt: Gums pink."]),
+        (say("pink"), ["echo: Gums pink.", "notice: Step back and watch.", "prompt: How"]),
         (say("bright"), ["!Step back"]),
     ],
     "the light is asked for once, cautions once, with those for this dog": [
@@ -116,7 +116,7 @@ CASES: dict[str, list[Line]] = {
     "what the last check left is asked right behind the signs that cannot wait": [
         (opened(routine="mouth", carried=("watch.attitude", "no.such")), ["prompt: Now press"]),
         (command("skip"), ["prompt: How are the teeth"]),
-        (say("clean"), ["prompt: Teeth clean. | How does the dog seem"]),
+        (say("clean"), ["echo: Teeth clean.", "prompt: How does the dog seem"]),
     ],
     "low vision: a helper is asked for, what can be felt is asked by touch": [
         (opened(sight=Sight.NONE), ["ask helper", "prompt: The short check", "Is a sighted person",
@@ -125,7 +125,7 @@ CASES: dict[str, list[Line]] = {
         (say("no"), ["note helper there=no", "notice: I ask for what can be felt",
                      "prompt: Any hard breathing"]),
         (say("none"), ["record 2 now.gums not_observed cannot_see confirmed by machine",
-                       "prompt: No urgent sign. | How does the dog seem"]),
+                       "echo: No urgent sign.", "prompt: How does the dog seem"]),
         (say("bright"), ["prompt: Bright. | Let it walk beside you"]),
         (command("back"), ["record 4 watch.attitude not_observed undone"]),
         (command("back"), ["record 5 now.signs not_observed undone"]),
@@ -133,7 +133,7 @@ CASES: dict[str, list[Line]] = {
     "low vision with a helper: all is asked": [
         (opened(sight=Sight.LOW), []),
         (say("yes"), ["note helper there=yes", "prompt: Any hard breathing"]),
-        (say("none"), ["prompt: No urgent sign. | Lift the lip"]),
+        (say("none"), ["echo: No urgent sign.", "prompt: Lift the lip"]),
     ],
     "a helper that is known of is not asked for": [
         (opened(sight=Sight.NONE, helper=True), ["prompt: Any hard breathing"], State.ASKING),

@@ -30,13 +30,14 @@ CASES: dict[str, list[Line]] = {
             say("none"),
             [
                 "record 1 now.signs observed none unconfirmed by voice",
+                "echo: No urgent sign.",
                 "caution: Any dog in pain may bite.",
-                "prompt: No urgent sign. | Lift the lip",
+                "prompt: Lift the lip",
                 "!^confirm",
             ],
         ),
         (say("pink"), ["confirm now.signs=none confirmed", "record 2 now.gums observed pink",
-                       "prompt: Gums pink. | How does the dog seem"]),
+                       "echo: Gums pink.", "prompt: How does the dog seem"]),
     ],
     "an unusual answer is stored first, then read back and settled by yes": [
         (opened(), []),
@@ -122,7 +123,7 @@ CASES: dict[str, list[Line]] = {
         (say("no"), ["prompt: Which colour", "listen gum_colour", "without dark"], State.ASKING),
         (maybe("dark", 0.9), ["!record", "prompt: You can say"]),
         (say("pink"), ["record 3 now.gums observed pink unconfirmed by voice corrects 2",
-                       "prompt: Gums pink."]),
+                       "echo: Gums pink."]),
     ],
     "another answer in place of yes or no replaces the one read back": [
         (opened(), []),

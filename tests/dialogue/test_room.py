@@ -94,7 +94,7 @@ ROOM: dict[str, list[Line]] = {
         (told("Last time the gums were pale.", "now.gums"),
          ["notice: I tell you after today's answer.", "!pale"]),
         (say("none"), ["!pale"]),
-        (say("pink"), ["notice: Last time the gums were pale.", "prompt: Gums pink."]),
+        (say("pink"), ["echo: Gums pink.", "notice: Last time the gums were pale."]),
         (say("bright"), ["!pale"]),
     ],
     "the past of what was refused is told then": [

@@ -60,7 +60,7 @@ REFILL: dict[str, list[Line]] = {
         (words(("pink", 0.1)), ["measure", "good", "Good."], State.RESTING),
         FRESH, *ONCE, FRESH, PRESS, HELD,
         (later(2.5, words(("release", 2.3), ("pink", 1.1))),
-         ["It is too loud to hear you safely.", "It was 12 kilos.", "prompt: Refill"]),
+         ["echo: Refill", "It is too loud to hear you safely.", "It was 12 kilos.", "prompt:"]),
     ],
     "scrap that: the repeat does not count and is taken again": [
         (MOUTH, []), PRESS,
