@@ -72,6 +72,7 @@ class Lumps:
     def take_over(self, exam_id: str) -> tuple[Lump, ...]:
         """Make known what an exam found, and put away what it found gone; return the new ones.
 
+        A lump that no vet has named is never put away: it may come back, and is asked after.
         May be called again for the same exam: nothing is taken over twice.
         """
         exam = self._exams.get(exam_id)
@@ -96,7 +97,8 @@ class Lumps:
                     )
             for lump in lumps:
                 known = answers.get((KNOWN, lump.key))
-                if known is not None and known.value == "gone" and lump.gone_at is None:
+                settled = lump.vet_result is not None and lump.gone_at is None
+                if known is not None and known.value == "gone" and settled:
                     self.edit(lump.id, person_id=exam.person_id, gone_at=known.at)
         return tuple(new)
 

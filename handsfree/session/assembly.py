@@ -6,7 +6,7 @@ Live, WAV and rehearsal runs differ only in what they hand in here.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -16,18 +16,16 @@ from handsfree.dialogue.machine import Exam as Machine
 from handsfree.hearing.engines import build
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
-from handsfree.judging.model import Judgement
-from handsfree.judging.result import Telling, spoken
+from handsfree.judging.gather import history_of, keep, telling_of
+from handsfree.judging.result import spoken
 from handsfree.judging.rules import read_table
 from handsfree.measuring.onset import refine
 from handsfree.protocol.loader import load
 from handsfree.protocol.model import Protocol
-from handsfree.protocol.subject import Sight, Subject
+from handsfree.protocol.subject import Sight
 from handsfree.records import Store
 from handsfree.records.model import Dog, Exam, Person, Settings, Versions
-from handsfree.records.subject import subject_of
-from handsfree.session.history import past_exams
-from handsfree.session.judging import ExamJudge, judgement_to_json
+from handsfree.session.judging import ExamJudge
 from handsfree.session.runner import ExamRunner, Observer, Output
 from handsfree.session.storing import StoredExam
 from handsfree.session.versions import grammars_hash
@@ -114,22 +112,19 @@ def open_check(
     exam, resumed = _begin_or_resume(
         store, dog, person, routine=routine, engine=engine, resume=resume, rules=table.version
     )
-    subject = _subject(store, dog, on)
+    subject = store.subject(dog.id, on)
     prior = store.exams.prior(exam.id) if resumed else ()
-    telling = Telling(
-        catalogue=table.catalogue,
-        dog=dog.name,
-        vet_number=settings.vet_number,
-        places={lump.key: lump.place for lump in subject.lumps},
+    telling = replace(
+        telling_of(store, dog.id, table),
         cannot_see=sight_of(person, settings) is not Sight.FULL,
     )
     judge = ExamJudge(
         subject,
-        past_exams(store, dog.id, but=exam.id),
+        history_of(store, dog.id, before=exam.id),
         on=on,
         table=table,
         speak=lambda judgement: spoken(judgement, telling),
-        keep=lambda judgement, said: _keep(store, exam.id, judgement, said),
+        keep=lambda judgement: keep(store, exam.id, judgement, telling),
         prior=prior,
     )
     runner = ExamRunner(
@@ -199,24 +194,6 @@ def _begin_or_resume(
         ),
     )
     return exam, False
-
-
-def _subject(store: Store, dog: Dog, on: date) -> Subject:
-    return subject_of(
-        dog,
-        on=on,
-        weights=store.weights.of_dog(dog.id, limit=1),
-        lumps=[(lump, *store.lumps.last_size_mm(lump)) for lump in store.lumps.of_dog(dog.id)],
-    )
-
-
-def _keep(store: Store, exam_id: str, judgement: Judgement, said: tuple[str, ...]) -> None:
-    store.results.keep(
-        exam_id,
-        rules=judgement.rules_version,
-        level=judgement.level.value,
-        body=judgement_to_json(judgement, said),
-    )
 
 
 def sight_of(person: Person | None, settings: Settings) -> Sight:

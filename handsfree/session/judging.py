@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from handsfree.dialogue.actions import Confirm, Confirmed, Record
 from handsfree.dialogue.events import PriorAnswer
 from handsfree.judging.engine import alarms, judge
-from handsfree.judging.model import Alarm, Finding, Fired, Judgement, PastExam
+from handsfree.judging.model import Alarm, Finding, Judgement, PastExam
 from handsfree.judging.past import Past
 from handsfree.judging.rules import Table
 from handsfree.protocol.subject import Subject
 
-__all__ = ["ExamJudge", "judgement_to_json"]
+__all__ = ["ExamJudge"]
 
 
 class ExamJudge:
@@ -27,7 +26,7 @@ class ExamJudge:
         on: The exam's day.
         table: The rule table.
         speak: Makes the spoken result of a judgement.
-        keep: Stores the judgement, and what is spoken of it, with the exam.
+        keep: Stores the judgement with the exam.
         prior: Answers of an exam that resumes.
     """
 
@@ -39,7 +38,7 @@ class ExamJudge:
         on: date,
         table: Table,
         speak: Callable[[Judgement], tuple[str, ...]],
-        keep: Callable[[Judgement, tuple[str, ...]], None],
+        keep: Callable[[Judgement], object],
         prior: Sequence[PriorAnswer] = (),
     ) -> None:
         self._subject = subject
@@ -97,9 +96,8 @@ class ExamJudge:
             table=self._table,
             unfinished=outcome != "complete",
         )
-        sentences = self._speak(judgement)
-        self._keep(judgement, sentences)
-        return sentences
+        self._keep(judgement)
+        return self._speak(judgement)
 
     def _set_off(self, ref: int, finding: Finding) -> Sequence[Alarm]:
         found = alarms(
@@ -116,51 +114,3 @@ class ExamJudge:
     def _note(self, ref: int, finding: Finding) -> None:
         self._findings[finding.key] = finding
         self._places[ref] = finding.key
-
-
-def judgement_to_json(judgement: Judgement, spoken: Sequence[str]) -> dict[str, Any]:
-    """Return a judgement as plain data, with the sentences that were spoken of it."""
-    return {
-        "level": judgement.level.value,
-        "fired": [_fired(row) for row in judgement.fired],
-        "changes": [
-            {
-                "item": c.item,
-                "side": c.side,
-                "kind": c.kind.value,
-                "before": c.before,
-                "now": c.now,
-                "unit": c.unit,
-                "since": None if c.since is None else c.since.isoformat(),
-                "counts": c.counts,
-            }
-            for c in judgement.changes
-        ],
-        "not_covered": [
-            {"item": g.item, "side": g.side, "reason": g.reason, "vital": g.vital}
-            for g in judgement.not_covered
-        ],
-        "vital_missing": list(judgement.vital_missing),
-        "cautions": list(judgement.cautions),
-        "contradictions": list(judgement.contradictions),
-        "body_condition": judgement.body_condition,
-        "on": None if judgement.on is None else judgement.on.isoformat(),
-        "unfinished": judgement.unfinished,
-        "spoken": list(spoken),
-    }
-
-
-def _fired(row: Fired) -> dict[str, Any]:
-    return {
-        "rule": row.rule.id,
-        "level": row.level.value,
-        "name": row.rule.name,
-        "say": row.rule.say,
-        "meanwhile": row.rule.meanwhile,
-        "avoid": row.rule.avoid,
-        "recheck": row.rule.recheck,
-        "sides": list(row.sides),
-        "possible": row.possible,
-        "stepped": row.stepped,
-        "evidence": [{"item": f.item, "side": f.side, "value": f.value} for f in row.evidence],
-    }

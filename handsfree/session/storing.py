@@ -55,6 +55,7 @@ class StoredExam:
         with self._store.transaction():
             self._flush()
             self._exams.finish(self.exam_id, outcome)
+        self._store.lumps.take_over(self.exam_id)
 
     def _flush(self) -> None:
         if self._waiting:

@@ -294,8 +294,13 @@ def test_lumps_that_a_check_found_are_asked_after(
     ]
     second = stored([("lumps.known_length", "lump1", 15.0), ("lumps.known", "lump2", "gone")])
     store.lumps.take_over(second)
-    (left,) = store.subject(dog.id).lumps
+    left, gone = store.subject(dog.id).lumps
     assert (left.key, left.length_mm) == ("lump1", 15.0)
+    # A lump that shrank away is still asked after: only a vet's word settles it.
+    assert gone.key == "lump2"
+    store.lumps.edit(store.lumps.of_dog(dog.id)[1].id, vet_result="a cyst")
+    store.lumps.take_over(stored([("lumps.known", "lump2", "gone")]))
+    assert [k.key for k in store.subject(dog.id).lumps] == ["lump1"]
     store.lumps.edit(store.lumps.of_dog(dog.id)[0].id, vet_result="fatty lump")
     assert store.subject(dog.id).lumps[0].vet_result == "fatty lump"
     assert store.lumps.add(dog.id, "the tail").key == "lump3"
