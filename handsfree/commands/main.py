@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
     "review": "handsfree.commands.review",
+    "report": "handsfree.commands.report",
     "ready": "handsfree.commands.ready",
     "replay": "handsfree.commands.replay",
     "model": "handsfree.commands.model",

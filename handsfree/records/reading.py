@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
 from itertools import islice
 from typing import Any
 
@@ -123,6 +123,69 @@ class Reading:
             if row["value_number"] is not None and row["settled"] != "possible"
         )
         return tuple(islice(numbers, limit))
+
+    def last_day_with(self, dog_id: str, items: Sequence[str]) -> date | None:
+        """Return the last day on which all of these items were observed in one exam; or None.
+
+        The days of each item are read newest first, and only as many as are needed.
+        """
+        first, *rest = items
+        with self._file.told():
+            for row in self._file.each(
+                "SELECT exam_id, at, offset_min FROM answers WHERE dog_id = ? AND item = ? "
+                f"AND status = 'observed' AND {NOT_CORRECTED} ORDER BY at DESC",
+                (dog_id, first),
+            ):
+                if all(self._observed(row["exam_id"], item) for item in rest):
+                    return from_stamp(row["at"], row["offset_min"]).date()
+        return None
+
+    def _observed(self, exam_id: str, item: str) -> bool:
+        found = self._file.one(
+            "SELECT 1 FROM answers WHERE exam_id = ? AND item = ? AND status = 'observed' "
+            f"AND {NOT_CORRECTED} LIMIT 1",
+            (exam_id, item),
+        )
+        return found is not None
+
+    def newest(
+        self,
+        dog_id: str,
+        item: str,
+        *,
+        values: Sequence[str] = (),
+        but: Sequence[str] = (),
+        observed: bool = True,
+    ) -> Answer | None:
+        """Return the newest answer to an item that counted, on any side; None if there is none.
+
+        Args:
+            dog_id: The dog.
+            item: ``region.question``.
+            values: Only these tokens.
+            but: Not these tokens.
+            observed: Only what was observed.
+        """
+        where = ["dog_id = ?", "item = ?"]
+        given: list[str] = [dog_id, item]
+        if observed:
+            where.append("status = 'observed'")
+        for tokens, word in ((values, "IN"), (but, "NOT IN")):
+            if tokens:
+                where.append(f"value_text {word} ({', '.join('?' * len(tokens))})")
+                given += tokens
+        # The last answer of an exam to an item and side counts, whether or not it says so.
+        where.append(
+            "NOT EXISTS (SELECT 1 FROM answers AS later WHERE later.exam_id = answers.exam_id "
+            "AND later.ref > answers.ref AND later.item = answers.item "
+            "AND later.side IS answers.side)"
+        )
+        row = self._file.one(
+            f"{ANSWERS} WHERE {' AND '.join(where)} AND {NOT_CORRECTED} "
+            "ORDER BY at DESC, ref DESC LIMIT 1",
+            given,
+        )
+        return None if row is None else answer_of(row, candidates=False)
 
     def _counting(self, sql: str, values: dict[str, Any]) -> Iterator[dict[str, Any]]:
         """Yield of one item's rows, newest first, the last of each exam and side."""
