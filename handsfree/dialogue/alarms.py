@@ -30,6 +30,8 @@ class Alarms:
         self._waiting: list[tuple[Alarmed, int | None]] = []
         self._raised: set[str] = set()
         self._now: Alarmed | None = None
+        self._told = False
+        """The person said that the vet was told."""
 
     def alarmed(self, event: Alarmed) -> None:
         """Judging found something; only the highest level interrupts."""
@@ -66,18 +68,26 @@ class Alarms:
         self._now = event
         desk.patience.wait_from(event)
         desk.note("alarm", rule=event.rule, level=event.level)
-        self.say()
+        self.say(full=desk.once("alarm"))
 
-    def say(self) -> None:
-        """Say it: what, whom to call, what not to do, and how to go on. No question."""
+    def say(self, *, full: bool = True) -> None:
+        """Say it: what, whom to call, what not to do, and how to go on. No question.
+
+        After the first one it is known how to go on (``full`` says it all the same).
+        """
         desk, alarm = self._desk, self._now
         assert alarm is not None
         assert desk.opened is not None
         number = desk.opened.vet_number
         call = f"Call the vet now: {number}." if number else NO_NUMBER
+        if self._told:
+            call = "Tell the vet this as well."
         desk.ask("alarm")
         desk.say(alarm.say, call, alarm.avoid, kind=SpeechKind.ALARM)
-        desk.say("I wait. When you have called, say: I called the vet.", "To carry on, say go on.")
+        desk.say(
+            "I wait. When you have called, say: I called the vet." if full else "I wait.",
+            "To carry on, say go on.",
+        )
         desk.listen(commands=vocabulary.ALARM, quiet=True)
 
     def come_back(self) -> None:
@@ -96,6 +106,7 @@ class Alarms:
     def told_someone(self) -> None:
         """The person says that the vet was told; it is stored with its time."""
         desk = self._desk
+        self._told = True
         desk.note("told", whom="vet", rule=self._now.rule if self._now else "")
         desk.say("Noted. Do as they say.", "To carry on, say go on.")
         desk.listen(commands=vocabulary.ALARM, quiet=True)

@@ -86,6 +86,17 @@ CASES: dict[str, list[Line]] = {
         (command("go_on"), []),
         (alarm(), ["nothing"], State.ASKING),
     ],
+    "a second one is shorter, and to be told as well": [
+        (VET, []),
+        NOW,
+        (command("go_on"), []),
+        (alarm("second"), ["alarm: Danger by second. | Call the vet now: five five five.",
+                           "notice: I wait. | To carry on, say go on."], State.ALARM),
+        (command("told"), ["note told rule=second whom=vet"]),
+        (command("go_on"), []),
+        (alarm("third"), ["alarm: Danger by third. | Tell the vet this as well."]),
+        (command("repeat"), ["notice: I wait. When you have called, say: I called the vet."]),
+    ],
     "a lower level does not interrupt": [
         (VET, []),
         (alarm(level="same_day"), ["nothing"], State.ASKING),
