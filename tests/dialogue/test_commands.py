@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from handsfree.dialogue.states import State
+from handsfree.hearing.grammar import load as grammar
+from handsfree.hearing.verdict import MeaningKind
 
 from .script import (
     DOG,
@@ -309,3 +311,44 @@ CASES: dict[str, list[Line]] = {
 def test_command(lines: list[Line]) -> None:
     """Each case plays alike whole, step by step, and with noise between."""
     play(lines)
+
+
+OFFERED = (
+    ("commands", MeaningKind.COMMAND, "help", "help"),
+    ("commands", MeaningKind.COMMAND, "repeat", "repeat"),
+    ("commands", MeaningKind.COMMAND, "go back", "back"),
+    ("commands", MeaningKind.COMMAND, "pause", "pause"),
+    ("commands", MeaningKind.COMMAND, "stop", "stop"),
+    ("commands", MeaningKind.COMMAND, "resume", "resume"),
+    ("commands", MeaningKind.COMMAND, "skip", "skip"),
+    ("commands", MeaningKind.COMMAND, "can't see", "cant_see"),
+    ("commands", MeaningKind.COMMAND, "won't let me", "wont_let"),
+    ("commands", MeaningKind.COMMAND, "options", "options"),
+    ("commands", MeaningKind.COMMAND, "slower", "slower"),
+    ("commands", MeaningKind.COMMAND, "faster", "faster"),
+    ("commands", MeaningKind.COMMAND, "where am i", "where"),
+    ("commands", MeaningKind.COMMAND, "go to", "goto"),
+    ("commands", MeaningKind.COMMAND, "what remains", "remaining"),
+    ("commands", MeaningKind.COMMAND, "keys", "keys"),
+    ("commands", MeaningKind.COMMAND, "go on", "go_on"),
+    ("commands", MeaningKind.COMMAND, "i called the vet", "told"),
+    ("commands", MeaningKind.COMMAND, "done", "done"),
+    ("confirm", MeaningKind.ANSWER, "yes", "yes"),
+    ("confirm", MeaningKind.ANSWER, "no", "no"),
+    ("start_stop", MeaningKind.ANSWER, "begin", "start"),
+    ("press", MeaningKind.ANSWER, "press", "press"),
+    ("region", MeaningKind.ANSWER, "the ears", "ears"),
+    ("weight", MeaningKind.ANSWER, "twelve point four kilos", 12.4),
+    ("integer", MeaningKind.ANSWER, "twenty four", 24.0),
+)
+"""What the machine tells people to say, and what that must mean."""
+
+
+@pytest.mark.parametrize(("name", "kind", "phrase", "value"), OFFERED)
+def test_what_is_offered_is_understood(
+    name: str, kind: MeaningKind, phrase: str, value: str | float
+) -> None:
+    """Nobody is told to say what the grammars do not know."""
+    meaning = grammar(name).meaning(tuple(phrase.split()), kind)
+    assert meaning is not None
+    assert meaning.value == value

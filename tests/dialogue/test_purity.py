@@ -1,4 +1,4 @@
-"""The machine knows no clock, file, database, sound or engine, and its package is light to import."""
+"""The machine knows no clock, file, database, sound or engine; its package is light to import."""
 
 from __future__ import annotations
 
