@@ -111,15 +111,17 @@ def _spoken(
             line(text)
             sys.stdout.flush()
 
+    microphone = args.mic or settings.input_device
     sound = LiveSound(
         settings=settings,
         person=person,
-        microphone=args.mic or settings.input_device,
+        microphone=microphone,
         loudspeaker=args.speaker or settings.output_device,
         keep_audio=args.keep_audio,
         keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
         write=write,
         models=models_folder(store.path.parent),
+        profile=store.profiles.voice(person.id if person else None, microphone or ""),
     )
     with sound as driver:
         _on_signals(driver.stop)

@@ -18,6 +18,7 @@ from handsfree.errors import HandsfreeError
 __all__ = ["COMMANDS", "main"]
 
 COMMANDS: dict[str, str] = {
+    "begin": "handsfree.commands.begin",
     "check": "handsfree.commands.check",
     "rehearse": "handsfree.commands.rehearse",
     "care": "handsfree.commands.care",

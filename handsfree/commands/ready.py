@@ -94,23 +94,32 @@ def _last_words(missing: list[Finding]) -> str:
 
 
 def find_all(
-    data: Path, *, look: Callable[[Settings], SoundProbe] | None = None
+    data: Path,
+    *,
+    look: Callable[[Settings], SoundProbe] | None = None,
+    sound: bool = True,
+    engines: bool = True,
 ) -> Iterator[Finding]:
     """Look at one thing after another.
 
     Args:
         data: The data folder.
         look: What looks at the sound devices; the real ones if not given.
+        sound: Look at the sound devices; not while they are in use.
+        engines: Load what hears and speaks.
     """
     from handsfree.records import Settings
 
     yield from _guarded("records", lambda: _records(data))
     settings = _settings(data) or Settings()
     yield from _guarded("check", _check_data)
-    yield from _guarded("hearing", lambda: _hearing(settings, data))
-    yield from _guarded("second ear", _second_ear)
-    yield from _guarded("voice", lambda: _voice(settings))
-    yield from _guarded("sound", lambda: sound_findings((look or _look)(settings)))
+    if engines:
+        yield from _guarded("hearing", lambda: _hearing(settings, data))
+        yield from _guarded("second ear", _second_ear)
+        yield from _guarded("voice", lambda: _voice(settings))
+    if sound:
+        yield from _guarded("sound", lambda: sound_findings((look or _look)(settings)))
+    yield from _guarded("practice", lambda: _practice(data))
     yield from _vet(settings)
 
 
@@ -223,6 +232,34 @@ def sound_findings(probe: SoundProbe) -> list[Finding]:
             "that is as it should be, else turn it up."
         )
         found.append(_note("loudspeaker", text))
+    return found
+
+
+def _practice(data: Path) -> list[Finding]:
+    from handsfree.records import Store
+
+    found = []
+    with Store.open(data) as store:
+        for profile in store.profiles.voices():
+            who = profile.person or "somebody"
+            where = profile.microphone or "the default microphone"
+            text = (
+                f"{who} at {where}: voice {profile.margin_db:.0f} dB above the room, "
+                f"{len(profile.well_heard)} words heard well."
+            )
+            if profile.badly_heard:
+                text += f" Not well: {', '.join(profile.badly_heard)}."
+            found.append(_ok("practice", text))
+        for person in store.people.all():
+            lag = store.profiles.lag(person.id)
+            if lag is not None:
+                text = (
+                    f"{person.name} says pink {lag.median_s:.2f} s after the change, "
+                    f"give or take {lag.spread_s:.2f} s ({lag.trials} trials)."
+                )
+                found.append(_ok("stopwatch", text))
+    if not found:
+        found.append(_note("practice", "None yet. Try: handsfree practise"))
     return found
 
 

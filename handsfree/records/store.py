@@ -17,6 +17,7 @@ from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
 from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
+from handsfree.records.profiles import Profiles
 from handsfree.records.photos import Photos
 from handsfree.records.results import Results
 from handsfree.records.settings import SettingsStore
@@ -35,6 +36,7 @@ class Store:
         station_id: Key of this station.
         dogs: The dogs.
         people: The people.
+        profiles: What practice learned of them.
         settings: The settings.
         exams: The exams with their answers.
         weights: The dogs' weights, from exams or entered by hand.
@@ -50,6 +52,7 @@ class Store:
         self.station_id = _own_station(file)
         self.dogs = Dogs(file, self.station_id)
         self.people = People(file, self.station_id)
+        self.profiles = Profiles(file, self.station_id)
         self.settings = SettingsStore(file, self.station_id)
         self.exams = Exams(file, self.station_id)
         self.weights = Weights(file, self.station_id, self.exams)

@@ -26,7 +26,7 @@ from handsfree.protocol.subject import Sight
 from handsfree.records import Store
 from handsfree.records.model import Dog, Exam, Person, Settings, Versions
 from handsfree.session.judging import ExamJudge
-from handsfree.session.runner import ExamRunner, Observer, Output
+from handsfree.session.runner import ExamRunner, Observer, Output, Steps
 from handsfree.session.storing import StoredExam
 from handsfree.session.versions import grammars_hash
 
@@ -88,6 +88,7 @@ def open_check(
     resume: bool = True,
     rate: int = 16_000,
     protocol: Protocol | None = None,
+    machine: Steps | None = None,
 ) -> Check:
     """Begin a check, or take up the one that was stopped, and return it ready to run.
 
@@ -106,8 +107,10 @@ def open_check(
         resume: Take up a check stopped within the hour.
         rate: Samples a second of the clock.
         protocol: The protocol; loaded if not given.
+        machine: What is run in place of the exam machine: a measurement taken in another way.
     """
     protocol = protocol or load()
+    lag = store.profiles.lag(person.id if person else None)
     table = read_table()
     exam, resumed = _begin_or_resume(
         store, dog, person, routine=routine, engine=engine, resume=resume, rules=table.version
@@ -128,7 +131,7 @@ def open_check(
         prior=prior,
     )
     runner = ExamRunner(
-        Machine(protocol),
+        machine or Machine(protocol),
         recorder=StoredExam(store, exam.id),
         judge=judge,
         output=output,
@@ -151,6 +154,8 @@ def open_check(
             brief=bool(person and person.brief),
             asked_now=_first_words(exam, settings),
             units=settings.units.value,
+            lag_s=lag.median_s if lag else None,
+            lag_spread_s=lag.spread_s if lag else None,
             rate=rate,
         )
 

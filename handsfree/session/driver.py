@@ -39,6 +39,7 @@ from handsfree.hearing.reports import (
     TooLoudNow,
 )
 from handsfree.hearing.verdict import Listening, Outcome
+from handsfree.interview.fading import Fade, Faded
 from handsfree.session.keys import Typed, keyed
 from handsfree.session.runner import ExamRunner
 from handsfree.session.speech import TAIL_S, SpeechQueue
@@ -117,6 +118,11 @@ class Driver:
         self._dead = False
         self.figures = Figures()
 
+    @property
+    def hearing(self) -> Hearing:
+        """What hears, for its levels."""
+        return self._hearing
+
     # Output, for the runner
 
     def speak(self, action: Speak) -> None:
@@ -132,6 +138,11 @@ class Driver:
     def tick(self, action: Tick) -> None:
         """Play soft ticks with the microphone open."""
         self._speech.ticks(action.count, action.every_s)
+
+    def fade(self, action: Fade) -> None:
+        """Play a tone that fades at a known moment."""
+        self._stop_hearing()
+        self._speech.fade(action.length_s)
 
     def hush(self) -> None:
         """Fall silent at once."""
@@ -203,6 +214,9 @@ class Driver:
             self._feed(DeviceRegained(stream=self._stream, sample=self._now))
         if self._speech.pump(hold=self._in_speech):
             self._feed(SpokenOut(stream=self._stream, sample=self._now))
+        faded = self._speech.faded()
+        if faded is not None:
+            self._feed(Faded(stream=self._stream, sample=faded))
         self._sync_microphone()
         for report in self._hearing.feed(block):
             self._take_report(report)

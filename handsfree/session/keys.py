@@ -46,6 +46,8 @@ def keyed(line: str, asked: Ask | None) -> Typed:
     if text in {"again", "a"}:
         return Typed(key=Key.AGAIN)
     stage = asked.stage if asked else "question"
+    if stage == "spell" and len(text) > 1 and _as_command(text) is None:
+        return Typed(key=Key.VALUE, text=line.strip())  # a name keeps its capitals
     if stage == "confirm" and text in {"1", "2", "yes", "no", "y", "n"}:
         return Typed(key=Key.NUMBER, text=text)
     values = {value for value, _ in asked.choices} if asked else set()

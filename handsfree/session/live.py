@@ -16,6 +16,7 @@ from typing import TextIO
 import numpy as np
 
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Duplex, Samples
+from handsfree.hearing.profile import VoiceProfile
 from handsfree.records.model import Person, Settings
 from handsfree.session.driver import Driver
 from handsfree.session.keys import read_lines
@@ -35,6 +36,7 @@ class LiveSound:
         keys: Where typed lines come from; None where the keyboard is not read.
         write: Shows one line to a person who sees.
         models: Folder of installed Vosk models.
+        profile: Levels of this person at this microphone, as learned in practice.
     """
 
     def __init__(
@@ -48,7 +50,9 @@ class LiveSound:
         keys: TextIO | None,
         write: Callable[[str], None],
         models: Path,
+        profile: VoiceProfile | None = None,
     ) -> None:
+        self._profile = profile
         self._settings = settings
         self._person = person
         self._microphone = microphone
@@ -81,7 +85,9 @@ class LiveSound:
         self._stack.callback(synthesiser.close)
         synthesiser.start()
         with ThreadPoolExecutor(max_workers=1) as pool:
-            hearing = pool.submit(open_hearing, self._settings.engine, models=self._models)
+            hearing = pool.submit(
+                open_hearing, self._settings.engine, models=self._models, profile=self._profile
+            )
             duplex = self._open_duplex()
             opened_hearing = hearing.result()
         self.engine = opened_hearing.engine

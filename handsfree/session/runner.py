@@ -28,10 +28,24 @@ from handsfree.dialogue.actions import (
     Tone,
 )
 from handsfree.dialogue.events import Alarmed, Concluded, Event, Heard, Ticked
-from handsfree.dialogue.machine import Exam
+from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Outcome
+from handsfree.interview.fading import Fade
 
-__all__ = ["ExamRunner", "Judge", "Observer", "Output", "Recorder", "Warning_"]
+__all__ = ["ExamRunner", "Judge", "Observer", "Output", "Recorder", "Steps", "Warning_"]
+
+
+class Steps(Protocol):
+    """A machine that can be run: the exam, or a shorter talk of the same shape."""
+
+    @property
+    def state(self) -> State:
+        """What it waits for."""
+        ...
+
+    def step(self, event: Event) -> tuple[Action, ...]:
+        """Take one event and return what is to be done, in order."""
+        ...
 
 
 class Recorder(Protocol):
@@ -102,6 +116,10 @@ class Output(Protocol):
         """Play soft ticks with the microphone open."""
         ...
 
+    def fade(self, action: Fade) -> None:
+        """Play a tone that fades at a known moment, and tell when it had."""
+        ...
+
     def hush(self) -> None:
         """Fall silent at once."""
         ...
@@ -119,11 +137,11 @@ Observer = Callable[[Event, tuple[Action, ...]], None]
 
 
 class ExamRunner:
-    """Runs one exam machine. ``feed`` is called by one thread only."""
+    """Runs one exam, or a shorter talk. ``feed`` is called by one thread only."""
 
     def __init__(
         self,
-        exam: Exam,
+        exam: Steps,
         *,
         recorder: Recorder,
         judge: Judge,
@@ -142,7 +160,7 @@ class ExamRunner:
         """What is being asked."""
 
     @property
-    def exam(self) -> Exam:
+    def exam(self) -> Steps:
         """The machine."""
         return self._exam
 
@@ -187,6 +205,8 @@ class ExamRunner:
                 output.tone(action)
             case Tick():
                 output.tick(action)
+            case Fade():
+                output.fade(action)
             case Hush():
                 output.hush()
             case Listen():

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from handsfree.audio.device import SAMPLE_RATE, Duplex, Samples
-from handsfree.speaking.tones import tick, tone
+from handsfree.speaking.tones import fading, tick, tone
 
 __all__ = ["GAP_S", "TAIL_S", "Microphone", "SpeechQueue"]
 
@@ -38,6 +38,11 @@ class _Tone:
 class _Ticks:
     count: int
     every_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Fade:
+    length_s: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,11 +75,12 @@ class SpeechQueue:
         self._render = render
         self._started = started
         self._spoke = spoke
-        self._pieces: deque[_Sentence | _Tone | _Ticks] = deque()
+        self._pieces: deque[_Sentence | _Tone | _Ticks | _Fade] = deque()
         self._until = 0
         self._gap_until = 0
         self._open = False
         self._was_busy = False
+        self._faded: int | None = None
         self.spoken_samples = 0
         """Samples of speech played so far."""
 
@@ -101,9 +107,22 @@ class SpeechQueue:
         self._pieces.append(_Ticks(count=count, every_s=every_s))
         self._was_busy = True
 
+    def fade(self, length_s: float) -> None:
+        """Queue a tone that has faded after ``length_s``; the microphone is believed from then."""
+        self._pieces.append(_Fade(length_s=length_s))
+        self._was_busy = True
+
+    def faded(self) -> int | None:
+        """Return the position at which a tone had faded, once it is past; told once each."""
+        if self._faded is None or self._duplex.position() < self._faded:
+            return None
+        at, self._faded = self._faded, None
+        return at
+
     def hush(self) -> None:
         """Fall silent at once and drop what was queued."""
         self._pieces.clear()
+        self._faded = None
         self._duplex.stop_playing()
         self._until = self._gap_until = self._duplex.position()
         self._open = False
@@ -149,9 +168,12 @@ class SpeechQueue:
             return Microphone(believed=True, commands_only=True)
         return Microphone(believed=not self._pieces)
 
-    def _play(self, piece: _Sentence | _Tone | _Ticks) -> None:
+    def _play(self, piece: _Sentence | _Tone | _Ticks | _Fade) -> None:
         if isinstance(piece, _Ticks):
             self._play_ticks(piece)
+            return
+        if isinstance(piece, _Fade):
+            self._play_fade(piece)
             return
         if isinstance(piece, _Sentence):
             samples = self._render(piece.text)
@@ -175,3 +197,11 @@ class SpeechQueue:
         self._started(end - len(train))
         self._until = end
         self._open = True
+
+    def _play_fade(self, piece: _Fade) -> None:
+        sound = fading(piece.length_s)
+        end = self._duplex.play(sound)
+        self._faded = end
+        # Its last part is too soft to ring in the room: the microphone opens as it ends.
+        self._until = max(end - round(TAIL_S * SAMPLE_RATE), end - len(sound))
+        self._started(end - len(sound))

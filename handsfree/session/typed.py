@@ -16,6 +16,7 @@ from handsfree.audio.device import SAMPLE_RATE
 from handsfree.dialogue.actions import Listen, Speak, SpeechKind, Tick, Tone, ToneName
 from handsfree.dialogue.events import Key, Keyed, Opened, SpokenOut, Stopped, Ticked
 from handsfree.dialogue.states import State
+from handsfree.interview.fading import Fade
 from handsfree.session.keys import keyed
 from handsfree.session.runner import ExamRunner
 
@@ -81,6 +82,10 @@ class TypedDriver:
         """Give the hold its time: the exam is told when the last tick has passed."""
         self._write(f"Hold for {action.count} seconds, then press Enter on letting go.")
         self._spoken_at = self._clock() + action.count * action.every_s
+
+    def fade(self, action: Fade) -> None:
+        """Nothing can be heard here: the talk is told at once that it is over."""
+        self._spoken_at = self._clock()
 
     def hush(self) -> None:
         """Nothing sounds here."""

@@ -15,7 +15,7 @@ import numpy as np
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.resample import to_int16
 
-__all__ = ["TONE_NAMES", "tick", "tone"]
+__all__ = ["TONE_NAMES", "fading", "tick", "tone"]
 
 _A4, _C5, _E5, _A5, _E4, _C4 = 440.0, 523.25, 659.26, 880.0, 329.63, 261.63
 """Notes of one chord, equal temperament, in Hz."""
@@ -76,3 +76,16 @@ def tick() -> Samples:
     sound = to_int16(knock * 0.035 * 32_767)
     sound.setflags(write=False)
     return sound
+
+
+FALL_S = 0.12
+"""How long a practice tone takes to go out: sudden enough to be a moment."""
+
+
+def fading(length_s: float) -> Samples:
+    """Return a low, level tone that has gone out after ``length_s``, int16, shape (n,)."""
+    time = np.arange(round(length_s * SAMPLE_RATE)) / SAMPLE_RATE
+    rise = np.clip(time / 0.05, 0.0, 1.0)
+    fall = np.clip((length_s - time) / FALL_S, 0.0, 1.0)
+    envelope = np.sin(np.pi / 2 * rise) ** 2 * np.sin(np.pi / 2 * fall) ** 2
+    return to_int16(np.sin(2 * np.pi * _A4 * time) * envelope * 0.08 * 32_767)
