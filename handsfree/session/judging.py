@@ -86,6 +86,21 @@ class ExamJudge:
         )
         return self._set_off(action.ref, finding)
 
+    def standing(self) -> Sequence[Alarm]:
+        """Return what fires on the answers so far and cannot wait, each rule once."""
+        found: dict[str, Alarm] = {}
+        for finding in self._findings.values():
+            for alarm in alarms(
+                finding,
+                list(self._findings.values()),
+                self._subject,
+                self._past,
+                on=self._on,
+                table=self._table,
+            ):
+                found.setdefault(alarm.rule, alarm)
+        return tuple(found.values())
+
     def conclude(self, outcome: str) -> tuple[str, ...]:
         """Judge the exam, store the judgement, and return it as sentences."""
         judgement = judge(

@@ -27,7 +27,7 @@ from handsfree.dialogue.actions import (
     Tick,
     Tone,
 )
-from handsfree.dialogue.events import Alarmed, Concluded, Event, Heard, Ticked
+from handsfree.dialogue.events import Alarmed, Concluded, Event, Heard, Opened, Ticked
 from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Outcome
 from handsfree.interview.fading import Fade
@@ -94,6 +94,10 @@ class Judge(Protocol):
 
     def take(self, action: Record | Confirm) -> Sequence[Warning_]:
         """Take note of a stored answer; return what fires and cannot wait."""
+        ...
+
+    def standing(self) -> Sequence[Warning_]:
+        """Return what fires on the answers of an exam that resumes and cannot wait."""
         ...
 
     def conclude(self, outcome: str) -> tuple[str, ...]:
@@ -177,6 +181,8 @@ class ExamRunner:
                 observer(now, actions)
             for action in actions:
                 waiting.extend(self._do(action, now))
+            if isinstance(now, Opened) and now.prior:
+                waiting.extend(_alarmed(self._judge.standing(), now))
 
     def _is_worth_logging(self, event: Event, actions: tuple[Action, ...]) -> bool:
         """Leave out ticks that did nothing, and every word that was not for us."""
@@ -227,14 +233,18 @@ class ExamRunner:
         return []
 
     def _alarms(self, action: Record | Confirm, event: Event) -> list[Event]:
-        return [
-            Alarmed(
-                stream=event.stream,
-                sample=event.sample,
-                rule=warning.rule,
-                level=warning.level,
-                say=warning.say,
-                avoid=warning.avoid,
-            )
-            for warning in self._judge.take(action)
-        ]
+        return _alarmed(self._judge.take(action), event)
+
+
+def _alarmed(warnings: Sequence[Warning_], event: Event) -> list[Event]:
+    return [
+        Alarmed(
+            stream=event.stream,
+            sample=event.sample,
+            rule=warning.rule,
+            level=warning.level,
+            say=warning.say,
+            avoid=warning.avoid,
+        )
+        for warning in warnings
+    ]

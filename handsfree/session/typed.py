@@ -69,7 +69,9 @@ class TypedDriver:
         """Write what would be spoken, a line a sentence."""
         mark = "! " if action.kind is SpeechKind.ALARM else ""
         for sentence in action.sentences:
-            self._write(f"{mark}{sentence}")
+            text = sentence.replace("Answer after the tone. ", "")
+            if "tone means" not in text and "soft tone" not in text:  # nothing sounds here
+                self._write(f"{mark}{text}")
         self._spoken_at = self._clock()
 
     def tone(self, action: Tone) -> None:
