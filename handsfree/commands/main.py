@@ -30,6 +30,8 @@ COMMANDS: dict[str, str] = {
     "settings": "handsfree.commands.settings",
     "review": "handsfree.commands.review",
     "report": "handsfree.commands.report",
+    "export": "handsfree.commands.export",
+    "import": "handsfree.commands.import_",
     "ready": "handsfree.commands.ready",
     "replay": "handsfree.commands.replay",
     "model": "handsfree.commands.model",

@@ -17,11 +17,12 @@ from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
 from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
-from handsfree.records.profiles import Profiles
 from handsfree.records.photos import Photos
+from handsfree.records.profiles import Profiles
 from handsfree.records.results import Results
 from handsfree.records.settings import SettingsStore
 from handsfree.records.subject import subject_of
+from handsfree.records.transfer import Transfer
 from handsfree.records.uuid7 import new_id
 from handsfree.records.weights import Weights
 
@@ -44,6 +45,7 @@ class Store:
         results: What exams came to.
         care: What was said of the dogs' routine care.
         photos: Photos kept with findings.
+        transfer: Rows going out and coming in.
     """
 
     def __init__(self, file: RecordsFile) -> None:
@@ -60,6 +62,7 @@ class Store:
         self.results = Results(file, self.station_id, self.exams)
         self.care = Care(file, self.station_id)
         self.photos = Photos(file, self.station_id)
+        self.transfer = Transfer(file)
 
     @classmethod
     def open(cls, data_dir: Path | str, *, clock: Clock = system_clock) -> Self:

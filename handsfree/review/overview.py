@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from handsfree.judging.care import calendar, care_tasks
-from handsfree.judging.gather import care_facts
-from handsfree.judging.model import Finding, Level, PastExam
+from handsfree.judging.model import Level
 from handsfree.records.matching import short_key
+from handsfree.review.dues import dues_of
 from handsfree.review.wording import LEVEL_WORDS, age_words, said_when, sentence
 
 if TYPE_CHECKING:
@@ -76,19 +75,8 @@ def _row(store: Store, dog: Dog, on: date) -> Row:
 
 
 def _next_due(store: Store, dog: Dog, on: date) -> tuple[str, str]:
-    """Return the next due care as a sortable day and in words.
-
-    What was last done is asked item by item: a thousand dogs have a million answers.
-    """
-    history = []
-    for task in care_tasks():
-        if not task.items:
-            continue
-        day = store.exams.last_day_with(dog.id, task.items)
-        if day is not None:
-            found = tuple(Finding(item=item, value="seen") for item in task.items)
-            history.append(PastExam(exam_id="", on=day, findings=found))
-    dues = calendar(store.subject(dog.id, on), history, care_facts(store, dog.id), on)
+    """Return the next due care as a sortable day and in words."""
+    dues = dues_of(store, dog.id, on)
     first = next((due for due in dues if due.due is not None), None)
     if first is None or first.due is None:
         return "", ""
