@@ -20,6 +20,7 @@ __all__ = ["COMMANDS", "main"]
 COMMANDS: dict[str, str] = {
     "begin": "handsfree.commands.begin",
     "check": "handsfree.commands.check",
+    "measure": "handsfree.commands.measure",
     "rehearse": "handsfree.commands.rehearse",
     "care": "handsfree.commands.care",
     "judge": "handsfree.commands.judge",

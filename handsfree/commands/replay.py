@@ -67,14 +67,14 @@ def replay(store: Store, exam: Exam, protocol: Protocol) -> Replayed:
     from handsfree.dialogue.actions import Record
     from handsfree.dialogue.codec import event_from_json
     from handsfree.dialogue.events import Opened
-    from handsfree.dialogue.machine import Exam as Machine
+    from handsfree.interview.measures import machine_for
     from handsfree.records import actions_digest
 
     events = list(store.exams.events(exam.id))
     if not events:
         msg = f"Check {exam.id} has no stored log: there is nothing to run again."
         raise CallerError(msg)
-    machine = Machine(protocol)
+    machine = machine_for(exam.routine, protocol)
     records: list[Record] = []
     compared = 0
     first_different: int | None = None
@@ -83,7 +83,7 @@ def replay(store: Store, exam: Exam, protocol: Protocol) -> Replayed:
             first_different = position if first_different is None else first_different
         event = event_from_json(json.loads(stored.text))
         if isinstance(event, Opened):
-            machine = Machine(protocol)
+            machine = machine_for(exam.routine, protocol)
         actions = machine.step(event)
         records += [action for action in actions if isinstance(action, Record)]
         compared += 1

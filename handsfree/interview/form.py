@@ -167,7 +167,9 @@ class Form(Talk):
             else:
                 self.not_understood()
         elif field.kind is FieldKind.NUMBER:
-            number = None if isinstance(value, str) else field.number(float(value), meaning.unit)
+            number = None
+            if not isinstance(value, str):
+                number = field.number(float(value), meaning.unit or self._own_unit(field))
             if number is None:
                 self.not_understood("That cannot be right.")
             else:
@@ -176,6 +178,12 @@ class Form(Talk):
             self._keep(value)
         else:
             self.not_understood()
+
+    def _own_unit(self, field: Field) -> str | None:
+        """What a number without a unit means to this person."""
+        assert self.opened is not None
+        imperial = self.opened.units == "imperial" and field.unit == "kg"
+        return "lb" if imperial else None
 
     def doubted(self, meaning: Meaning, verdict: Verdict) -> None:
         """Read back what may have been heard wrongly."""

@@ -5,7 +5,7 @@ Live, WAV and rehearsal runs differ only in what they hand in here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -24,7 +24,7 @@ from handsfree.protocol.loader import load
 from handsfree.protocol.model import Protocol
 from handsfree.protocol.subject import Sight
 from handsfree.records import Store
-from handsfree.records.model import Dog, Exam, Person, Settings, Versions
+from handsfree.records.model import Dog, Exam, Outcome, Person, Settings, Versions
 from handsfree.session.judging import ExamJudge
 from handsfree.session.runner import ExamRunner, Observer, Output, Steps
 from handsfree.session.storing import StoredExam
@@ -34,6 +34,10 @@ __all__ = ["Check", "open_check", "open_hearing", "sight_of"]
 
 URGENT_ITEMS = ("watch.attitude", "watch.breathing", "now.gums")
 """Asked anew in the check after one that was left unfinished."""
+
+
+_ALONE = ("Nothing stands out in that number. One number alone says little of the dog.",)
+"""Said of a single measurement that set no rule off: it is no check in which much was left out."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,7 +117,14 @@ def open_check(
     lag = store.profiles.lag(person.id if person else None)
     table = read_table()
     exam, resumed = _begin_or_resume(
-        store, dog, person, routine=routine, engine=engine, resume=resume, rules=table.version
+        store,
+        dog,
+        person,
+        routine=routine,
+        engine=engine,
+        resume=resume,
+        rules=table.version,
+        routines=protocol.routines,
     )
     subject = store.subject(dog.id, on)
     prior = store.exams.prior(exam.id) if resumed else ()
@@ -126,7 +137,9 @@ def open_check(
         history_of(store, dog.id, before=exam.id),
         on=on,
         table=table,
-        speak=lambda judgement: spoken(judgement, telling),
+        speak=lambda judgement: (
+            _ALONE if machine is not None and not judgement.fired else spoken(judgement, telling)
+        ),
         keep=lambda judgement: keep(store, exam.id, judgement, telling),
         prior=prior,
     )
@@ -180,10 +193,15 @@ def _begin_or_resume(
     engine: str,
     resume: bool,
     rules: str,
+    routines: Container[str],
 ) -> tuple[Exam, bool]:
     person_id = person.id if person else None
     if resume:
         stopped = store.exams.resumable(dog.id)
+        while stopped is not None and stopped.routine not in routines:
+            # A single measurement that broke off is not taken up again, nor does it hide a check.
+            store.exams.finish(stopped.id, Outcome.PARTIAL)
+            stopped = store.exams.resumable(dog.id)
         if stopped is not None:
             return store.exams.resume(stopped.id, person_id=person_id), True
     exam = store.exams.begin(
