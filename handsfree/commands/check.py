@@ -13,6 +13,7 @@ from handsfree.errors import CallerError
 if TYPE_CHECKING:
     from handsfree.records import Store
     from handsfree.records.model import Dog, Person, Settings
+    from handsfree.speaking.espeak import Pyttsx3Synthesiser
 
 __all__ = ["register"]
 
@@ -45,6 +46,19 @@ def register(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the check."""
+    from handsfree.speaking.espeak import Pyttsx3Synthesiser
+
+    # The engine loads in a process of its own while all else is imported here.
+    synthesiser = Pyttsx3Synthesiser()
+    if not args.typed:
+        synthesiser.start()
+    try:
+        return _run(args, synthesiser)
+    finally:
+        synthesiser.close()
+
+
+def _run(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
     from handsfree.protocol.loader import load
 
     protocol = load()
@@ -58,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
         settings = store.settings.get()
         if args.typed:
             return _typed(args, store, dog, person, settings)
-        return _spoken(args, store, dog, person, settings)
+        return _spoken(args, store, dog, person, settings, synthesiser)
 
 
 def _only_person(store: Store) -> Person | None:
@@ -96,7 +110,12 @@ def _typed(
 
 
 def _spoken(
-    args: argparse.Namespace, store: Store, dog: Dog, person: Person | None, settings: Settings
+    args: argparse.Namespace,
+    store: Store,
+    dog: Dog,
+    person: Person | None,
+    settings: Settings,
+    synthesiser: Pyttsx3Synthesiser,
 ) -> int:
     from handsfree.commands.paths import models_folder
     from handsfree.protocol.subject import Sight
@@ -121,6 +140,7 @@ def _spoken(
         keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
         write=write,
         models=models_folder(store.path.parent),
+        synthesiser=synthesiser,
         profile=store.profiles.voice(person.id if person else None, microphone or ""),
     )
     with sound as driver:

@@ -61,7 +61,7 @@ def rehearse(
     Raises:
         HandsfreeError: Something that a check needs is missing.
     """
-    began = time.perf_counter()
+    began, cpu_began = time.perf_counter(), time.process_time()
     with ExitStack() as stack:
         folder = data or Path(stack.enter_context(tempfile.TemporaryDirectory()))
         store = stack.enter_context(Store.open(folder))
@@ -142,6 +142,7 @@ def rehearse(
                 "reply_gap_s": {"p50": percentile(gaps, 0.5), "p95": percentile(gaps, 0.95)},
                 "spoken_s": round(driver.figures.spoken_s, 1),
                 "dialogue_s": round(duplex.position() / SAMPLE_RATE, 1),
+                "cpu_s": round(time.process_time() - cpu_began, 1),
                 "wall_s": round(time.perf_counter() - began, 1),
                 "peak_rss_mb": peak_rss_mb(),
             },

@@ -36,7 +36,7 @@ URGENT_ITEMS = ("watch.attitude", "watch.breathing", "now.gums")
 """Asked anew in the check after one that was left unfinished."""
 
 
-_ALONE = ("Nothing stands out in that number. One number alone says little of the dog.",)
+_ALONE = ("By itself that sets off no warning. One number alone says little of the dog.",)
 """Said of a single measurement that set no rule off: it is no check in which much was left out."""
 
 

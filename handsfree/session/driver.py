@@ -286,6 +286,8 @@ class Driver:
                     self._answer_end = verdict.end
                     self._heard_open = None
                 self._feed(Heard(stream=self._stream, sample=self._now, verdict=verdict))
+                if not self._speech.busy:
+                    self._answer_end = None  # no reply was due
             case SpokeOn(start=start):
                 self._feed(Retracted(stream=self._stream, sample=self._now, start=start))
             case TooLoudNow(loud=loud):

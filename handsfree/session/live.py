@@ -20,6 +20,7 @@ from handsfree.hearing.profile import VoiceProfile
 from handsfree.records.model import Person, Settings
 from handsfree.session.driver import Driver
 from handsfree.session.keys import read_lines
+from handsfree.speaking.espeak import Pyttsx3Synthesiser
 
 __all__ = ["LiveSound", "Player"]
 
@@ -36,6 +37,7 @@ class LiveSound:
         keys: Where typed lines come from; None where the keyboard is not read.
         write: Shows one line to a person who sees.
         models: Folder of installed Vosk models.
+        synthesiser: The voice's engine, best started already; closed with the rest.
         profile: Levels of this person at this microphone, as learned in practice.
     """
 
@@ -51,7 +53,9 @@ class LiveSound:
         write: Callable[[str], None],
         models: Path,
         profile: VoiceProfile | None = None,
+        synthesiser: Pyttsx3Synthesiser | None = None,
     ) -> None:
+        self._synthesiser = synthesiser or Pyttsx3Synthesiser()
         self._profile = profile
         self._settings = settings
         self._person = person
@@ -78,10 +82,9 @@ class LiveSound:
 
     def _open(self) -> Driver:
         from handsfree.session.assembly import open_hearing
-        from handsfree.speaking.espeak import Pyttsx3Synthesiser
         from handsfree.speaking.voice import Voice
 
-        synthesiser = Pyttsx3Synthesiser()
+        synthesiser = self._synthesiser
         self._stack.callback(synthesiser.close)
         synthesiser.start()
         with ThreadPoolExecutor(max_workers=1) as pool:
