@@ -21,6 +21,7 @@ COMMANDS: dict[str, str] = {
     "begin": "handsfree.commands.begin",
     "check": "handsfree.commands.check",
     "measure": "handsfree.commands.measure",
+    "practise": "handsfree.commands.practise",
     "rehearse": "handsfree.commands.rehearse",
     "care": "handsfree.commands.care",
     "judge": "handsfree.commands.judge",

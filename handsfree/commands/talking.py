@@ -83,6 +83,10 @@ class _Unstored:
         """Nothing is judged."""
         return ()
 
+    def standing(self) -> tuple[()]:
+        """Nothing is judged."""
+        return ()
+
     def conclude(self, outcome: str) -> tuple[str, ...]:
         """Nothing is judged."""
         return ()
@@ -115,9 +119,12 @@ def run_talk(
     return running.driver.run(runner, opened)
 
 
-def add_sound_options(parser: argparse.ArgumentParser) -> None:
-    """Add the options on microphone, loudspeaker and keys."""
-    parser.add_argument("--typed", action="store_true", help="by keys alone, without any sound")
+def add_sound_options(parser: argparse.ArgumentParser, *, typed: bool = True) -> None:
+    """Add the options on microphone, loudspeaker and keys; not ``typed``: sound is needed."""
+    if typed:
+        parser.add_argument("--typed", action="store_true", help="by keys alone, without any sound")
+    else:
+        parser.set_defaults(typed=False)
     parser.add_argument("--mic", metavar="NAME", help="microphone, by name or number")
     parser.add_argument("--speaker", metavar="NAME", help="loudspeaker, by name or number")
     parser.add_argument("--no-keys", action="store_true", help="do not read the keyboard")
