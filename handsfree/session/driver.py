@@ -47,6 +47,8 @@ from handsfree.session.speech import TAIL_S, SpeechQueue
 __all__ = ["Driver", "Figures"]
 
 TICK_S = 0.25
+DUCK_DB = -12.0
+"""How much our own voice steps back when somebody begins to speak over it."""
 REOPEN_EVERY_S = 2.0
 _ZEROS = (
     "The microphone gives only silence. Check that it is switched on; on macOS allow this terminal "
@@ -156,6 +158,10 @@ class Driver:
         """Listen once all is spoken."""
         self._pending = action
         self._hearing.prepare(action.listening)
+        if self._hearing.full_duplex and self._speech.busy and not action.listening.timed:
+            # Whoever knows the question may answer before its end.
+            self._heard_open = action.listening
+            self._hearing.open(action.listening, at=self._now, barge_in=True)
         asked = self._runner.asked if self._runner else None
         if asked is not None and asked.upcoming:
             self._render_ahead(asked.upcoming)
@@ -213,6 +219,7 @@ class Driver:
             self._dead = False
             self._feed(DeviceRegained(stream=self._stream, sample=self._now))
         if self._speech.pump(hold=self._in_speech):
+            self._open_since = self._now
             self._feed(SpokenOut(stream=self._stream, sample=self._now))
         faded = self._speech.faded()
         if faded is not None:
@@ -247,6 +254,8 @@ class Driver:
         if not microphone.believed or pending is None:
             return
         wanted = pending.listening
+        if self._hearing.full_duplex and self._heard_open == wanted:
+            return
         if microphone.commands_only:
             wanted = Listening(commands=wanted.commands, item=wanted.item, side=wanted.side)
         if wanted == self._heard_open:
@@ -277,8 +286,13 @@ class Driver:
         match report:
             case SpeechStarted():
                 self._in_speech = True
+                if self._speaking_over():
+                    self._duplex.duck(DUCK_DB)
             case Judged(verdict=verdict):
                 self._in_speech = False
+                self._duplex.duck(0.0)
+                if self._speaking_over() and verdict.outcome is Outcome.ASK_BACK:
+                    return  # over our own voice a doubtful sound is nothing; the question goes on
                 self._open_since = self._now
                 if verdict.outcome is not Outcome.IGNORE:
                     if self._speech.busy:
@@ -296,6 +310,10 @@ class Driver:
                 self._dead = True
                 self._on_text(_ZEROS)
                 self._feed(DeviceLost(stream=self._stream, sample=self._now, why=_ZEROS))
+
+    def _speaking_over(self) -> bool:
+        """Whether the person speaks while our own voice sounds."""
+        return self._speech.busy and not self._speech.microphone.believed
 
     def _take_keys(self) -> None:
         if self._keys is None or self._runner is None:
