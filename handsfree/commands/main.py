@@ -31,6 +31,7 @@ COMMANDS: dict[str, str] = {
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
     "review": "handsfree.commands.review",
+    "ask": "handsfree.commands.ask",
     "report": "handsfree.commands.report",
     "export": "handsfree.commands.export",
     "import": "handsfree.commands.import_",

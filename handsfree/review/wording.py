@@ -67,9 +67,14 @@ _TITLES: Mapping[str, str] = {
     "temperature.recheck": "temperature, taken again",
     "lumps.known_length": "lump length",
     "lumps.known_width": "lump width",
+    "mouth.gum_colour": "gum colour",
+    "mouth.gum_moisture": "gum moisture",
     "noticed.water": "water drunk a day",
     "neck.node_size": "biggest node",
 }
+_BARE = frozenset({"watch", "noticed", "now", "history", "kennel"})
+"""Regions of the check that are no part of the dog: their name says nothing."""
+
 _COUNTS = [
     "no",
     "one",
@@ -184,9 +189,8 @@ def item_title(item: str) -> str:
     if item in _TITLES:
         return _TITLES[item]
     region, _, question = item.partition(".")
-    if question in ("look", "feel", "side", "place", "since", "change", "discharge"):
-        return f"{region} {question}".replace("_", " ")
-    return question.replace("_", " ") or region
+    words = question.replace("_", " ")
+    return words if region in _BARE else f"{region} {words}".strip()
 
 
 def side_title(side: str | None, places: Mapping[str, str]) -> str:

@@ -19,7 +19,7 @@ ITEMS = {
 }
 GRAMMARS = {file.stem: file for file in sorted(grammar_folder().glob("*.jsgf"))}
 NUMBERS = {"integer", "number", "weight", "temperature", "length", "volume"}
-CHOICES = sorted(GRAMMARS.keys() - NUMBERS - {"release_pink"})
+CHOICES = sorted(GRAMMARS.keys() - NUMBERS - {"release_pink", "past"})
 
 
 def plain(file: Path) -> str:
