@@ -48,6 +48,12 @@ def v005_photos(db: Database) -> None:
     _add_tables(db, 5)
 
 
+@MIGRATIONS()
+def v006_kennel_sync(db: Database) -> None:
+    """Kennel rounds, and what sharing between stations needs."""
+    _add_tables(db, 6)
+
+
 def _add_tables(db: Database, version: int) -> None:
     for statement in schema.TABLES[version]:
         db.execute(statement)

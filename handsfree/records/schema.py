@@ -11,6 +11,8 @@ Released statements are never edited: a change is a new migration.
 
 from __future__ import annotations
 
+from handsfree.records.schema_kennel import FACTS_6, tables_6
+
 __all__ = ["APPLICATION_ID", "FACTS", "TABLES", "append_only_triggers"]
 
 APPLICATION_ID = 0x48464458
@@ -210,6 +212,7 @@ TABLES: dict[int, tuple[str, ...]] = {
     3: _TABLES_3,
     4: _TABLES_4,
     5: _TABLES_5,
+    6: tables_6(_HEAD),
 }
 """Statements that each version of the schema adds."""
 
@@ -227,6 +230,7 @@ FACTS: dict[int, tuple[str, ...]] = {
     3: ("results",),
     4: (),
     5: ("photos",),
+    6: FACTS_6,
 }
 """Tables of facts that each version adds; none of their rows is ever changed."""
 

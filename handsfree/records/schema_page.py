@@ -79,7 +79,7 @@ def tables() -> tuple[Table, ...]:
                 continue
             indexes = tuple(
                 f"{index['columns']}{' (unique)' if index['unique'] else ''}"
-                for index in map(_INDEX.fullmatch, chain.from_iterable(TABLES.values()))
+                for index in map(_INDEX.fullmatch, _standing_statements())
                 if index is not None and index["table"] == match["name"]
             )
             found.append(
@@ -93,6 +93,18 @@ def tables() -> tuple[Table, ...]:
                 )
             )
     return tuple(found)
+
+
+def _standing_statements() -> list[str]:
+    """Return all statements but those that make an index which a later one drops or replaces."""
+    left: list[str] = []
+    for statement in chain.from_iterable(TABLES.values()):
+        if statement.startswith("DROP INDEX "):
+            name = statement.removeprefix("DROP INDEX ")
+            left = [one for one in left if f"INDEX {name} ON " not in one]
+        else:
+            left.append(statement)
+    return left
 
 
 def _column(line: str) -> Column:

@@ -15,6 +15,7 @@ from handsfree.records.care import Care
 from handsfree.records.database import FILE_NAME, Clock, RecordsFile, system_clock, to_stamp
 from handsfree.records.dogs import Dogs
 from handsfree.records.exams import Exams
+from handsfree.records.kennel import Kennel
 from handsfree.records.lumps import Lumps
 from handsfree.records.people import People
 from handsfree.records.photos import Photos
@@ -44,6 +45,7 @@ class Store:
         lumps: The dogs' known lumps.
         results: What exams came to.
         care: What was said of the dogs' routine care.
+        kennel: Sites, rows, pens, and which dog is where.
         photos: Photos kept with findings.
         transfer: Rows going out and coming in.
     """
@@ -61,6 +63,7 @@ class Store:
         self.lumps = Lumps(file, self.station_id, self.exams)
         self.results = Results(file, self.station_id, self.exams)
         self.care = Care(file, self.station_id)
+        self.kennel = Kennel(file, self.station_id)
         self.photos = Photos(file, self.station_id)
         self.transfer = Transfer(file)
 

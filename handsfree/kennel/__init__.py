@@ -1,0 +1,1 @@
+"""Kennel rounds: the roster, the order of a round, contagion, doses, outbreaks, handover."""
