@@ -55,6 +55,9 @@ REASONS: Mapping[str, str] = {
     "no_time": "no time",
     "not_understood": "the answer was not understood",
     "no_thermometer": "no thermometer at hand",
+    "not_known": "not known",
+    "undone": "taken back",
+    "retracted": "taken back",
     "not_measured": "could not be timed well enough",
 }
 _TITLES: Mapping[str, str] = {
