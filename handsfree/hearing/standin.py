@@ -82,6 +82,10 @@ class ScriptedEar:
     def feed(self, block: Samples, position: int, /) -> None:
         """Take any sound."""
 
+    def known_phrases(self) -> frozenset[str]:
+        """Know what the script says, and nothing else by itself."""
+        return frozenset(phrase for phrase, _ in self._script)
+
     def score(self, start: int, end: int, phrases: Sequence[str], /) -> ScriptedScores:
         """Give the scripted phrase its share, and the rest to "none of these"."""
         phrase, share = self._script.pop(0) if self._script else ("", 0.0)
