@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from handsfree.interview.talk import Talk
     from handsfree.records import Store
     from handsfree.records.model import Person, Settings
-    from handsfree.session.runner import ExamRunner, Output
+    from handsfree.session.runner import ExamRunner, Observer, Output
 
 __all__ = ["Running", "Runs", "add_sound_options", "open_running", "run_talk"]
 
@@ -99,6 +99,7 @@ def run_talk(
     sight: Sight = Sight.FULL,
     person: str = "",
     units: str = "metric",
+    observers: Sequence[Observer] = (),
 ) -> str:
     """Run a talk that stores nothing by itself, and return its outcome."""
     from handsfree.session.runner import ExamRunner
@@ -115,7 +116,9 @@ def run_talk(
         )
 
     nothing = _Unstored()
-    runner = ExamRunner(talk, recorder=nothing, judge=nothing, output=running.output)
+    runner = ExamRunner(
+        talk, recorder=nothing, judge=nothing, output=running.output, observers=observers
+    )
     return running.driver.run(runner, opened)
 
 

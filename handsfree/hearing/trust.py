@@ -110,8 +110,10 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         by_ear = heard[0].probability if heard else 0.0
         if by_ear < EAR_KNOWS or evidence.length_s > LONGEST_SHORT_S:
             return _alone(evidence)
-    if " ".join(words) in evidence.ear.unknown:
-        return _alone(evidence)  # the head has not learnt this phrase and says nothing of it
+    if " ".join(words) in evidence.ear.unknown and not (
+        heard and heard[0].probability >= EAR_KNOWS and heard[0].meaning.kind is MeaningKind.ANSWER
+    ):
+        return _alone(evidence)  # the head has not learnt this phrase, and hears no other answer
     if not heard:
         return Outcome.IGNORE, (), "no_phrase"
     best = heard[0]

@@ -47,7 +47,9 @@ class _Breaths(Measured):
         """Ask for the start."""
         raise TypeError(f"{type(self).__name__} does not say how it starts")
 
-    def _take_rate(self, value: float, said: str, method: Method, verdict: Verdict | None) -> None:
+    def _take_rate(
+        self, value: float, said: str, method: Method, verdict: Verdict | None, *, by: str = ""
+    ) -> None:
         """Store a rate, then read it back."""
         self._value = value
         self._reading = self.record(
@@ -56,6 +58,7 @@ class _Breaths(Measured):
             unit="/min",
             method=method,
             verdict=verdict,
+            by=by,
             supersedes=self._wrong,
         )
         self._wrong = None
@@ -118,6 +121,7 @@ class SaidBreaths(_Breaths):
         self._start: tuple[str, int] = ("", 0)
         self._words: list[int] = []
         self._looked_at = 0
+        self._voiced = False
         self._last = 0
 
     def begin(self) -> None:
@@ -147,7 +151,7 @@ class SaidBreaths(_Breaths):
         assert self.event is not None
         self._stage = "words"
         self.state = State.TIMING
-        self._words, self._looked_at = [], 0
+        self._words, self._looked_at, self._voiced = [], 0, False
         self._start = (self.event.stream, self.event.sample)
         self._last = self.event.sample
         self.emit(Tone(name=ToneName.WINDOW_START))
@@ -167,6 +171,7 @@ class SaidBreaths(_Breaths):
             else:
                 self.not_understood()
         elif verdict is not None:
+            self._voiced = True
             self._breath(verdict.words[0].start if verdict.words else verdict.start)
 
     def doubted(self, meaning: Meaning, verdict: Verdict) -> None:
@@ -244,8 +249,7 @@ class SaidBreaths(_Breaths):
         low, high = round(rate.low), round(rate.high)
         said = f"About {number(round(value))} breaths a minute"
         said += f", between {low} and {high}." if low < high else "."
-        self._by = "voice"
-        self._take_rate(value, said, rate.method, None)
+        self._take_rate(value, said, rate.method, None, by="voice" if self._voiced else "keys")
 
     def command(self, token: str) -> bool:
         """Scrap and done while words are said."""

@@ -32,7 +32,6 @@ class Measured(Talk):
         super().__init__()
         self._ref = 0
         self._ordinal = 0
-        self._by = "voice"
         self._result: tuple[str, ...] = ()
 
     def record(
@@ -44,10 +43,14 @@ class Measured(Talk):
         reason: str | None = None,
         method: Method = (),
         verdict: Verdict | None = None,
+        by: str = "",
         supersedes: int | None = None,
         confirmed: Confirmed = Confirmed.UNCONFIRMED,
     ) -> int:
-        """Store an answer and return its ref; ``reason`` says why it was not observed."""
+        """Store an answer and return its ref; ``reason`` says why it was not observed.
+
+        ``by`` is voice with a verdict and keys without one, unless it is named.
+        """
         assert self.event is not None
         self._ref += 1
         self.emit(
@@ -65,7 +68,7 @@ class Measured(Talk):
                 stream=self.event.stream,
                 start=verdict.start if verdict is not None else self.event.sample,
                 end=verdict.end if verdict is not None else self.event.sample,
-                by="keys" if verdict is None else self._by,
+                by=by or ("keys" if verdict is None else "voice"),
                 method=method,
             )
         )
