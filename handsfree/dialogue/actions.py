@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from handsfree.hearing.verdict import Candidate, Listening
+from handsfree.hearing.verdict import Candidate, Listening, Meaning
 
 __all__ = [
     "Action",
@@ -19,6 +19,7 @@ __all__ = [
     "Confirmed",
     "Finish",
     "Hush",
+    "Inquire",
     "Listen",
     "LogFact",
     "Measure",
@@ -253,6 +254,13 @@ class LogFact(Action):
 
     name: str
     detail: tuple[tuple[str, str], ...] = field(default=())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inquire(Action):
+    """A question about the dog's past was asked: answer it, and come back with Told."""
+
+    meaning: Meaning
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -72,12 +72,12 @@ class Closing:
         desk.flow.move("tell")
         desk.ask("result")
         desk.say(*self._result, kind=SpeechKind.RESULT)
-        desk.say("Say repeat to hear it again, or done.")
+        desk.say("Say repeat, ask about the past, or say done.")
         self.listen()
 
     def listen(self, *, quiet: bool = False) -> None:
         """Open the microphone after the result."""
-        self._desk.listen(commands=vocabulary.TELLING, window_s=_WINDOW_S, quiet=quiet)
+        self._desk.listen("past", commands=vocabulary.TELLING, window_s=_WINDOW_S, quiet=quiet)
 
     def stop(self) -> None:
         """The person stops: what is there is judged and told; a second stop ends that too."""

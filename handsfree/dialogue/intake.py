@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from handsfree.dialogue import vocabulary
-from handsfree.dialogue.actions import ToneName
+from handsfree.dialogue.actions import Inquire, ToneName
 from handsfree.dialogue.answers import BELIEVABLE
 from handsfree.dialogue.events import Heard
 from handsfree.dialogue.states import State
@@ -75,6 +75,8 @@ class Intake:
         elif state is State.HELPER:
             if meaning.value in ("yes", "no"):
                 parts.opening.settle_helper(there=meaning.value == "yes")
+        elif state is State.TELLING:
+            self._desk.emit(Inquire(meaning=meaning))
         elif state is State.GOTO:
             parts.menus.go_to(str(meaning.value))
 

@@ -13,9 +13,11 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.dialogue.events import Opened
 from handsfree.dialogue.machine import Exam as Machine
+from handsfree.errors import HeardError
 from handsfree.hearing.engines import build
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
+from handsfree.hearing.verdict import Meaning
 from handsfree.judging.gather import history_of, keep, telling_of
 from handsfree.judging.result import spoken
 from handsfree.judging.rules import read_table
@@ -25,6 +27,7 @@ from handsfree.protocol.model import Protocol
 from handsfree.protocol.subject import Sight
 from handsfree.records import Store
 from handsfree.records.model import Dog, Exam, Outcome, Person, Settings, Versions
+from handsfree.review.questions import answer
 from handsfree.session.judging import ExamJudge
 from handsfree.session.runner import ExamRunner, Observer, Output, Steps
 from handsfree.session.storing import StoredExam
@@ -149,6 +152,7 @@ def open_check(
         judge=judge,
         output=output,
         observers=observers,
+        past=lambda meaning: _from_the_past(store, dog, meaning, on),
     )
 
     def opened(stream: str, sample: int) -> Opened:
@@ -217,6 +221,13 @@ def _begin_or_resume(
         ),
     )
     return exam, False
+
+
+def _from_the_past(store: Store, dog: Dog, meaning: Meaning, on: date) -> str:
+    try:
+        return answer(store, dog, meaning, on)
+    except HeardError as error:
+        return str(error)
 
 
 def sight_of(person: Person | None, settings: Settings) -> Sight:

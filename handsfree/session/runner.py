@@ -18,6 +18,7 @@ from handsfree.dialogue.actions import (
     Confirm,
     Finish,
     Hush,
+    Inquire,
     Listen,
     LogFact,
     Measure,
@@ -27,9 +28,9 @@ from handsfree.dialogue.actions import (
     Tick,
     Tone,
 )
-from handsfree.dialogue.events import Alarmed, Concluded, Event, Heard, Opened, Ticked
+from handsfree.dialogue.events import Alarmed, Concluded, Event, Heard, Opened, Ticked, Told
 from handsfree.dialogue.states import State
-from handsfree.hearing.verdict import Outcome
+from handsfree.hearing.verdict import Meaning, Outcome
 from handsfree.interview.fading import Fade
 
 __all__ = ["ExamRunner", "Judge", "Observer", "Output", "Recorder", "Steps", "Warning_"]
@@ -151,7 +152,9 @@ class ExamRunner:
         judge: Judge,
         output: Output,
         observers: Sequence[Observer] = (),
+        past: Callable[[Meaning], str] | None = None,
     ) -> None:
+        self._past = past
         self._exam = exam
         self._recorder = recorder
         self._judge = judge
@@ -221,6 +224,11 @@ class ExamRunner:
                 output.pace(action.step)
             case Ask():
                 self.asked = action
+            case Inquire():
+                if self._past is None:
+                    return []
+                text = self._past(action.meaning)
+                return [Told(stream=event.stream, sample=event.sample, text=text)]
             case Conclude():
                 sentences = self._judge.conclude(action.outcome)
                 return [Concluded(stream=event.stream, sample=event.sample, sentences=sentences)]

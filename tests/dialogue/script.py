@@ -21,6 +21,7 @@ from handsfree.dialogue.actions import (
     Confirm,
     Finish,
     Hush,
+    Inquire,
     Listen,
     LogFact,
     Measure,
@@ -334,6 +335,8 @@ class Teller:
             case LogFact():
                 detail = " ".join(f"{name}={value}" for name, value in action.detail)
                 return f"note {action.name} {detail}"
+            case Inquire():
+                return f"inquire {action.meaning.value}"
             case Conclude():
                 return f"conclude {action.outcome}"
             case Finish():

@@ -173,6 +173,11 @@ ACTIONS: dict[str, dict[str, Any]] = {
     },
     "SetPace": {"step": -1},
     "LogFact": {"name": "paused", "detail": (("why", "asked"),)},
+    "Inquire": {
+        "meaning": Meaning(
+            kind=MeaningKind.ANSWER, value="last weight.kg", unit="kg", target="weight"
+        )
+    },
     "Conclude": {"outcome": "complete"},
     "Finish": {"outcome": "paused"},
 }

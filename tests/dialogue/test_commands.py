@@ -150,7 +150,7 @@ CASES: dict[str, list[Line]] = {
         (command("stop"), ["confirm now.signs=none confirmed", "hush",
                            "notice: Stopped. All is saved.", "conclude paused"]),
         (result("One.", "Two."), ["ask result", "result: One. | Two.",
-                                  "notice: Say repeat to hear it again, or done."], State.TELLING),
+                                  "notice: Say repeat, ask about the past, or say done."], State.TELLING),
         (command("repeat"), ["result: One. | Two."]),
         (command("stop"), ["hush", "notice: All is saved. Goodbye.", "finish paused"],
          State.FINISHED),
