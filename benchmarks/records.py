@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import argparse
+import functools
 import os
 import platform
 import random
@@ -29,6 +30,7 @@ from handsfree.records.backup import back_up
 BEGIN = datetime(2023, 1, 1, 8, 0, tzinfo=timezone(timedelta(hours=1)))
 VERSIONS = Versions(protocol="bench", grammars="bench", engine="none", rules="bench")
 REPEATS = 20
+RESULT = {"spoken": ["Invented."], "fired": [], "changes": []}
 WORDS = ("pink", "pale", "bright", "quiet", "normal", "red", "clean", "soft")
 
 
@@ -42,6 +44,28 @@ class InventedClock:
         """Return the time, a little later at each look."""
         self.now += timedelta(milliseconds=1)
         return self.now
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """One thing that is answered: a choice with its usual and other values, or a number."""
+
+    item: str
+    side: str | None = None
+    usual: str = ""
+    odd: tuple[str, ...] = ()
+    unit: str | None = None
+    range: tuple[float, float] | None = None
+
+
+NUMBERS = (
+    Slot(item="weight.kg", unit="kg", range=(5, 40)),
+    Slot(item="breaths.rate", unit="/min", range=(10, 30)),
+    Slot(item="heart.rate", unit="/min", range=(60, 120)),
+    Slot(item="temperature.degrees", unit="Cel", range=(37.8, 39.0)),
+    Slot(item="mouth.refill", unit="s", range=(0.8, 2.0)),
+    Slot(item="breaths.state", usual="asleep"),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,13 +85,36 @@ class Figure:
         return f"{self.what:<46}{self.median_s * 1000:10.2f} ms{self.worst_s * 1000:10.2f} ms{aim}"
 
 
+@functools.cache
+def slots() -> tuple[Slot, ...]:
+    """Return what is answered, in order: numbers, ears and eyes, then every other choice."""
+    from handsfree.protocol.loader import load
+    from handsfree.protocol.model import Kind
+
+    protocol = load()
+    choices = []
+    for region_id in ("ears", "eyes", *(r for r in protocol.regions if r not in ("ears", "eyes"))):
+        for question in protocol.regions[region_id].question:
+            if question.kind is Kind.CHOICE and not question.per_lump and question.normal:
+                item = f"{region_id}.{question.id}"
+                usual = question.normal[0]
+                odd = tuple(value for value in question.values if value != usual)
+                choices += [
+                    Slot(item=item, side=side, usual=usual, odd=odd)
+                    for side in question.sides or (None,)
+                ]
+    return (*NUMBERS, *choices)
+
+
 def answer(ref: int, item: int, random_: random.Random) -> Record:
-    """Return an invented answer with two candidates, as hearing gives them."""
-    value: str | float = random_.choice(WORDS)
-    unit = None
-    name = f"region{item // 8}.question{item % 8}"
-    if item == 0:
-        name, value, unit = "weight.kg", round(random_.uniform(5, 40), 1), "kg"
+    """Return an invented answer with two candidates, as hearing gives them; most are usual."""
+    slot = slots()[item % len(slots())]
+    name, side, unit = slot.item, slot.side, slot.unit
+    value: str | float
+    if slot.range is not None:
+        value = round(random_.uniform(*slot.range), 1)
+    else:
+        value = random_.choice(slot.odd) if slot.odd and random_.random() < 0.05 else slot.usual
     words = str(value)
     candidates = tuple(
         Candidate(
@@ -80,6 +127,7 @@ def answer(ref: int, item: int, random_: random.Random) -> Record:
     return Record(
         ref=ref,
         item=name,
+        side=side,
         status=Status.OBSERVED,
         value=value,
         unit=unit,
@@ -115,9 +163,7 @@ def fill(store: Store, clock: InventedClock, args: argparse.Namespace) -> int:
                         if random_.random() < 0.1:
                             store.exams.confirm(exam.id, Confirm(ref=item + 1))
                     answers += args.items
-                    store.results.keep(
-                        exam.id, rules="bench", level="none_found", body={"spoken": ["Invented."]}
-                    )
+                    store.results.keep(exam.id, rules="bench", level="none_found", body=RESULT)
                     store.exams.finish(exam.id, "complete")
             told(args.exams - day - 1, args.exams)
     return answers
@@ -209,7 +255,7 @@ def main() -> None:
                 ),
                 timed(
                     "the last answer to one item",
-                    lambda: store.exams.item_history(dog.id, "region1.question1", limit=1),
+                    lambda: store.exams.item_history(dog.id, "ears.look", limit=1),
                     aim_s=0.05,
                 ),
                 timed("the whole weight series", lambda: store.weights.of_dog(dog.id), aim_s=0.05),

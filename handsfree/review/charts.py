@@ -205,6 +205,8 @@ def _usual(chart: Chart, scale: _Scale) -> list[Markup]:
 def _values(chart: Chart, scale: _Scale) -> list[Markup]:
     places = [(scale.x(p.on), scale.y(p.value)) for p in chart.points]
     parts = []
+    if len(places) > _DOTS_UP_TO:
+        parts += _envelope(chart, scale)
     if len(places) > 1:
         steps = "L".join(f"{x:.1f} {y:.1f}" for x, y in places)
         parts.append(Markup('<path class="line" d="M{}"/>').format(steps))
@@ -221,3 +223,14 @@ def _values(chart: Chart, scale: _Scale) -> list[Markup]:
             )
         parts.append(Markup('<circle class="dot" cx="{:.1f}" cy="{:.1f}" r="4"/>').format(x, y))
     return parts
+
+
+def _envelope(chart: Chart, scale: _Scale) -> list[Markup]:
+    """Return the uncertainty of many readings as one area about their line."""
+    known = [p for p in chart.points if p.low is not None and p.high is not None]
+    if len(known) < 2:
+        return []
+    up = [(scale.x(p.on), scale.y(p.high)) for p in known if p.high is not None]
+    down = [(scale.x(p.on), scale.y(p.low)) for p in reversed(known) if p.low is not None]
+    steps = "L".join(f"{x:.1f} {y:.1f}" for x, y in (*up, *down))
+    return [Markup('<path class="cloud" d="M{}Z"/>').format(steps)]

@@ -120,6 +120,7 @@ class Report:
         places: Findings and lumps with their places.
         charts: Charts.
         regions: Regions of the last check.
+        not_asked: Titles of regions that were no part of it.
         taken: How each number was taken: title, value, way.
         facts_of_exam: Facts of the check that are no answers.
         cautions: Cautions, as sentences.
@@ -149,6 +150,7 @@ class Report:
     places: tuple[Place, ...]
     charts: tuple[Chart, ...]
     regions: tuple[RegionPart, ...]
+    not_asked: tuple[str, ...]
     taken: tuple[tuple[str, str, str], ...]
     cautions: tuple[str, ...]
     sources: tuple[str, ...]
@@ -213,6 +215,11 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         places=_places(store, dog_id, judged, telling, answers, protocol, imperial=imperial),
         charts=charts,
         regions=regions,
+        not_asked=tuple(
+            region.title
+            for key, region in protocol.regions.items()
+            if regions and key not in {part.id for part in regions}
+        ),
         taken=_taken(answers, telling, places, imperial=imperial),
         cautions=_cautions(judged, protocol),
         sources=tuple(dict.fromkeys(one for one in cited if one)),
