@@ -273,7 +273,7 @@ def _list(args: argparse.Namespace) -> int:
             line(f"In no pen: {', '.join(loose)}")
         if not pens:
             line(
-                "No pen yet. Add some with: handsfree kennel site NAME, handsfree kennel pen ROW PEN"
+                "No pen yet. Add: handsfree kennel site NAME, then handsfree kennel pen ROW PEN"
             )
     return 0
 

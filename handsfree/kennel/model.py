@@ -156,7 +156,7 @@ class Dose:
 
 @dataclass(frozen=True, kw_only=True)
 class Flag:
-    """A flag that is up; ``from_dog_id`` names the dog with the sign, for one that shares its pen."""
+    """A flag that is up; ``from_dog_id`` is the pen-mate with the sign, if it came from one."""
 
     dog_id: str
     kind: FlagKind

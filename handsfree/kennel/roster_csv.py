@@ -105,9 +105,7 @@ def _line(number: int, given: dict[str, str], wrong: list[str]) -> RosterLine | 
             wrong.append(f"line {number}: {error}")
         return None
 
-    for name in _NEEDED:
-        if name not in given:
-            wrong.append(f"line {number}: {name} is empty")
+    wrong += [f"line {number}: {name} is empty" for name in _NEEDED if name not in given]
     kind = told("kind", RowKind, "young, healthy, intake or isolation")
     chip = told("chip", checked_chip, "15 digits")
     sex = told("sex", Sex, "female, male or unknown")

@@ -9,11 +9,12 @@ from __future__ import annotations
 import dataclasses
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Any
 
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, from_stamp
-from handsfree.records.fields import from_column, stored_fields, to_column, to_plain
+from handsfree.records.fields import from_column, from_plain, stored_fields, to_column, to_plain
 from handsfree.records.model import Edit
 
 __all__ = ["Standing", "checked_text"]
@@ -127,6 +128,46 @@ class Standing:
         """Return the fields of a stored row, with its key and the time of adding."""
         fields = {name: from_column(hint, row[name]) for name, hint in self._hints.items()}
         return {"id": row["id"], "added_at": from_stamp(row["at"], row["offset_min"]), **fields}
+
+    def rebuild(self, key: str, head: Mapping[str, Any] | None = None) -> bool:
+        """Bring a row to what its edits add up to, the newest of each field; call within writing.
+
+        Edits of other stations may have come in. What an edit sets that this program does not know
+        is passed over, and stays in the history.
+
+        Args:
+            key: The row.
+            head: Its five first columns, if it is to be made where it is missing.
+
+        Returns:
+            Whether the row is there; False while edits of what it needs are missing.
+        """
+        values = dict(self._defaults)
+        for edit in self.history(key):
+            if edit.field in self._hints:
+                with suppress(ValueError, TypeError):
+                    values[edit.field] = from_plain(self._hints[edit.field], edit.value)
+        row = {name: to_column(values[name]) for name in self._hints}
+        conn = self._file.db.conn
+        known = self._file.one(f"SELECT id FROM {self._table} WHERE id = ?", (key,)) is not None
+        if known:
+            changes = ", ".join(f"{name} = ?" for name in row)
+            conn.execute(f"UPDATE {self._table} SET {changes} WHERE id = ?", (*row.values(), key))
+            return True
+        needed = [
+            name
+            for _, name, _, not_null, *_ in conn.execute(f"PRAGMA table_info({self._table})")
+            if not_null and name in row and row[name] is None
+        ]
+        if head is None or needed:
+            return False
+        whole = {**head, **row}
+        marks = ", ".join("?" * len(whole))
+        conn.execute(
+            f"INSERT INTO {self._table} ({', '.join(whole)}) VALUES ({marks})",
+            tuple(whole.values()),
+        )
+        return True
 
     def _check(self, values: Mapping[str, Any]) -> None:
         unknown = sorted(set(values) - set(self._hints))

@@ -224,8 +224,8 @@ class Exams(Reading):
         self.close_stale(dog_id, now or self._file.clock())
         row = self._file.one(
             f"{EXAMS} WHERE dog_id = ? AND (outcome IS NULL OR outcome = 'paused') "
-            "ORDER BY exams.at DESC LIMIT 1",
-            (dog_id,),
+            "AND station_id = ? ORDER BY exams.at DESC LIMIT 1",
+            (dog_id, self._station_id),
         )
         return None if row is None else exam_of(row)
 
@@ -249,7 +249,9 @@ class Exams(Reading):
         """Close as partial what was left alone for longer than RESUMABLE_FOR before ``now``."""
         with self._file.writing():
             rows = self._file.rows(
-                f"{EXAMS} WHERE dog_id = ? AND (outcome IS NULL OR outcome = 'paused')", (dog_id,)
+                f"{EXAMS} WHERE dog_id = ? AND (outcome IS NULL OR outcome = 'paused') "
+                "AND station_id = ?",  # what runs at another station is theirs
+                (dog_id, self._station_id),
             )
             for row in rows:
                 if now - exam_of(row).last_at > RESUMABLE_FOR:

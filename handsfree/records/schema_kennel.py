@@ -129,7 +129,7 @@ def tables_6(head: str) -> tuple[str, ...]:
     n INTEGER, -- order of making
     tab TEXT NOT NULL, -- its table
     row_id TEXT NOT NULL -- its key
-)""".replace("n INTEGER,", "n INTEGER PRIMARY KEY,"),
+)""".replace("n INTEGER,", "n INTEGER PRIMARY KEY AUTOINCREMENT,"),
         """CREATE TABLE sync_held ( -- local, not shared: came from the server, cannot be placed yet
     id TEXT PRIMARY KEY NOT NULL, -- its key
     tab TEXT NOT NULL, -- its table

@@ -34,7 +34,8 @@ class Store:
     """Everything stored in one data folder. Used from the thread that opened it.
 
     Attributes:
-        path: The database file.
+        path: The path of the database.
+        file: The open database, for sharing between stations.
         station_id: Key of this station.
         dogs: The dogs.
         people: The people.
@@ -51,7 +52,7 @@ class Store:
     """
 
     def __init__(self, file: RecordsFile) -> None:
-        self._file = file
+        self._file = self.file = file
         self.path = file.path
         self.station_id = _own_station(file)
         self.dogs = Dogs(file, self.station_id)

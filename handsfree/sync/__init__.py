@@ -1,0 +1,1 @@
+"""Sharing between stations through PostgreSQL: facts go out and come in, none is changed."""

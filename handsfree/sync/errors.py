@@ -1,0 +1,38 @@
+"""What can go wrong with a server, in words. psycopg's errors are known here and nowhere else."""
+
+from __future__ import annotations
+
+from handsfree.errors import HandsfreeError
+
+__all__ = ["ServerError", "in_words"]
+
+KEPT = "Nothing was lost: this station keeps all of it and goes on offline."
+
+
+class ServerError(HandsfreeError):
+    """The shared server cannot be reached, refuses, or is of another version."""
+
+    exit_code = 7
+
+
+def in_words(error: Exception) -> ServerError:
+    """Return a server's error as a sentence with what to do; never with a password in it."""
+    text = " ".join(str(error).split())
+    state = getattr(error, "sqlstate", None) or ""
+    if state in {"28P01", "28000"} or "password authentication failed" in text:
+        what = "The server refused the name or the password: check the password file (.pgpass)."
+    elif "no password supplied" in text:
+        what = "The server asks for a password: put it into the password file (.pgpass)."
+    elif state == "53100" or "No space left" in text:
+        what = "The server's disk is full: its keeper must make room."
+    elif state == "42501":
+        what = "The server lets this role not do that: make it a member of handsfree_station."
+    elif state in {"3F000", "42P01", "42703"}:
+        what = "The server has no handsfree tables: its keeper runs `handsfree sync schema` once."
+    elif state == "3D000":
+        what = "The server has no database of this name: check its address."
+    elif state == "25006":
+        what = "The server takes no new records now (it is read only): ask its keeper."
+    else:
+        what = f"The server cannot be reached or the line was cut ({text[:160]})."
+    return ServerError(f"{what} {KEPT}")
