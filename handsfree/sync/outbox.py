@@ -102,13 +102,13 @@ def _read(file: RecordsFile, notes: Sequence[Mapping[str, Any]]) -> tuple[Sent, 
                 rows[table, row["id"]] = row
     out = []
     for note in notes:
-        row = rows.get((note["tab"], note["row_id"]))
-        if row is None:
+        found = rows.get((note["tab"], note["row_id"]))
+        if found is None:
             continue
         out.append(
             Sent(
-                n=note["n"], id=row["id"], tab=note["tab"], station_id=row["station_id"],
-                body=json.dumps(_body(note["tab"], row), separators=(",", ":")),
+                n=note["n"], id=found["id"], tab=note["tab"], station_id=found["station_id"],
+                body=json.dumps(_body(note["tab"], found), separators=(",", ":")),
             )
         )  # fmt: skip
     return tuple(out)

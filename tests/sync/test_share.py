@@ -103,9 +103,11 @@ def test_stations_in_any_order_hold_the_same_facts(
             work(store, chance)
         confirmed |= ids(store)
         if chance.random() < 0.4:
-            with cutting(server.port, chance.randrange(200, 30_000)) as port:
-                with suppress(ServerError):
-                    share(store, server.address(port=port), batch=chance.choice([1, 7, 50]))
+            with (
+                cutting(server.port, chance.randrange(200, 30_000)) as port,
+                suppress(ServerError),
+            ):
+                share(store, server.address(port=port), batch=chance.choice([1, 7, 50]))
         elif chance.random() < 0.7:
             share(store, server.address(), batch=chance.choice([3, 20, 500]))
     all_alike(server, stores, confirmed)
