@@ -189,6 +189,7 @@ def _measure(
         output=running.output,
         engine=running.engine,
         on=today(),
+        observers=running.observers,
         helper=args.helper,
         has_keys=not args.no_keys,
         resume=False,

@@ -79,9 +79,11 @@ def learned(talk: WordPractice, running: Running, person: Person | None) -> Voic
     def level(value: float) -> float:
         return round(min(0.0, max(-120.0, value)), 1)
 
+    hearing = running.hearing
+    assert hearing is not None, "a round of words needs sound"
     return VoiceProfile(
-        voice_db=level(running.hearing.voice_db),
-        noise_db=level(running.hearing.room_db),
+        voice_db=level(hearing.voice_db),
+        noise_db=level(hearing.room_db),
         person=person.name if person else "",
         microphone=running.microphone,
         well_heard=talk.well_heard,

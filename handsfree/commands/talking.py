@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from handsfree.commands.shared import line
 from handsfree.dialogue.actions import Action, Confirm, LogFact, Measure, Record
@@ -20,6 +20,7 @@ from handsfree.dialogue.events import Event, Opened
 from handsfree.protocol.subject import Sight, Subject
 
 if TYPE_CHECKING:
+    from handsfree.hearing.listener import Hearing
     from handsfree.hearing.profile import VoiceProfile
     from handsfree.interview.talk import Talk
     from handsfree.records import Store
@@ -48,6 +49,7 @@ class Running:
         by_keys: There is no sound.
         microphone: Name of the microphone; empty for the default.
         hearing: What hears, for its levels; None by keys.
+        observers: Told each event with its actions, in talks and checks alike.
     """
 
     driver: Runs
@@ -55,7 +57,8 @@ class Running:
     engine: str
     by_keys: bool
     microphone: str = ""
-    hearing: Any = None
+    hearing: Hearing | None = None
+    observers: Sequence[Observer] = ()
 
 
 class _Unstored:
@@ -99,7 +102,6 @@ def run_talk(
     sight: Sight = Sight.FULL,
     person: str = "",
     units: str = "metric",
-    observers: Sequence[Observer] = (),
 ) -> str:
     """Run a talk that stores nothing by itself, and return its outcome."""
     from handsfree.session.runner import ExamRunner
@@ -117,7 +119,11 @@ def run_talk(
 
     nothing = _Unstored()
     runner = ExamRunner(
-        talk, recorder=nothing, judge=nothing, output=running.output, observers=observers
+        talk,
+        recorder=nothing,
+        judge=nothing,
+        output=running.output,
+        observers=running.observers,
     )
     return running.driver.run(runner, opened)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from handsfree.dialogue.events import Event
 from handsfree.interview.fading import Faded
 from handsfree.session.assembly import open_hearing
 from handsfree.session.driver import Driver
+from handsfree.session.runner import Observer
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
 from handsfree.speaking.voice import Voice
 
@@ -62,8 +64,13 @@ class Room:
             by_keys=False,
             microphone="computed",
             hearing=hearing,
+            observers=(self.hears,),
         )
         self._asked: Ask | None = None
+
+    def watched_by(self, *observers: Observer) -> Running:
+        """Return what is open, with these told first of each event."""
+        return replace(self.running, observers=observers)
 
     def close(self) -> None:
         """End the synthesiser."""
