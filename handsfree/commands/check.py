@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import signal
 import sys
+from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named, today
@@ -38,6 +39,7 @@ def register(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--mic", metavar="NAME", help="microphone, by name or number")
     parser.add_argument("--speaker", metavar="NAME", help="loudspeaker, by name or number")
+    parser.add_argument("--screen", action="store_true", help="show it in large letters as well")
     parser.add_argument("--no-keys", action="store_true", help="do not read the keyboard")
     parser.add_argument(
         "--keep-audio", metavar="FILE", help="keep the whole dialogue as a WAV file"
@@ -118,7 +120,9 @@ def _spoken(
     synthesiser: Pyttsx3Synthesiser,
 ) -> int:
     from handsfree.commands.paths import models_folder
+    from handsfree.protocol.loader import load
     from handsfree.protocol.subject import Sight
+    from handsfree.review.screen import Screen
     from handsfree.session.assembly import open_check, sight_of
     from handsfree.session.live import LiveSound
 
@@ -130,6 +134,9 @@ def _spoken(
             line(text)
             sys.stdout.flush()
 
+    screen = Screen(load()) if args.screen else None
+    if screen is not None:
+        sees = False  # the screen shows what would be printed
     microphone = args.mic or settings.input_device
     sound = LiveSound(
         settings=settings,
@@ -143,7 +150,11 @@ def _spoken(
         synthesiser=synthesiser,
         profile=store.profiles.voice(person.id if person else None, microphone or ""),
     )
-    with sound as driver:
+    with ExitStack() as stack:
+        driver = stack.enter_context(sound)
+        if screen is not None:
+            stack.enter_context(screen)
+            driver.on_level = screen.level
         _on_signals(driver.stop)
         check = open_check(
             store,
@@ -156,6 +167,7 @@ def _spoken(
             on=today(),
             helper=args.helper,
             has_keys=not args.no_keys,
+            observers=(screen,) if screen is not None else (),
             resume=not args.new,
         )
         driver.run(check.runner, check.opened)

@@ -97,6 +97,8 @@ class Intake:
             self._parts.read_back.doubtful(answer, verdict)
         elif state is State.TIMING:
             self._parts.refill.doubtful(verdict)
+        elif state is State.TELLING and answer is not None:
+            self._desk.emit(Inquire(meaning=answer.meaning))  # an answer too many does no harm
         elif state is State.PRESSING and answer is not None and answer.meaning.value == "press":
             self._parts.refill.heard(answer.meaning, verdict)
         elif not self._said_twice(best):

@@ -81,6 +81,7 @@ class Examiner:
         self._quiet_since: int | None = None
         self._behaviours: list[Behaviour] = list(scenario.behaviours)
         self._script: deque[str] = deque()
+        self._asks: deque[str] = deque(scenario.asks)
         self._wrong_echo = False
         self._repeat = 0
         self._last_ask: Ask | None = None
@@ -195,7 +196,8 @@ class Examiner:
         elif stage == "alarm":
             self._say("go on", after_s=1.2)
         elif stage == "result":
-            self._say("done")
+            # Longer than the gaps between sentences: the person hears the result to its end.
+            self._say(self._asks.popleft() if self._asks else "done", after_s=1.4)
 
     def _answer_last(self) -> None:
         """The assistant listens again without asking anew: say it once more."""

@@ -84,6 +84,9 @@ class Scenario:
         behaviours: What the person does besides answering.
         voices: Voices of the person, one drawn at the start.
         seed: For every draw.
+        asks: Questions about the past, asked after the result.
+        helper: A sighted person is there.
+        vet_number: The vet's number in the settings; None where none is set.
     """
 
     id: str
@@ -96,6 +99,7 @@ class Scenario:
     behaviours: tuple[Behaviour, ...]
     voices: tuple[str, ...]
     seed: int
+    asks: tuple[str, ...] = ()
     helper: bool = False
     vet_number: str | None = None
 
@@ -138,6 +142,7 @@ def load_scenario(name: str, protocol: Protocol) -> Scenario:
         ),
         voices=tuple(data["voices"]),
         seed=int(data.get("seed", 1)),
+        asks=tuple(data.get("asks", ())),
         helper=bool(data.get("helper", False)),
         vet_number=data.get("vet_number"),
     )

@@ -29,7 +29,7 @@ from handsfree.records import Store
 from handsfree.records.model import Dog, Exam, Outcome, Person, Settings, Versions
 from handsfree.review.questions import answer
 from handsfree.session.judging import ExamJudge
-from handsfree.session.runner import ExamRunner, Observer, Output, Steps
+from handsfree.session.runner import ExamRunner, Judge, Observer, Output, Steps
 from handsfree.session.storing import StoredExam
 from handsfree.session.versions import grammars_hash
 
@@ -90,6 +90,7 @@ def open_check(
     engine: str,
     on: date,
     observers: Sequence[Observer] = (),
+    around_judge: Callable[[str, Judge], Judge] = lambda _exam_id, judge: judge,
     helper: bool = False,
     has_keys: bool = True,
     resume: bool = True,
@@ -109,6 +110,7 @@ def open_check(
         engine: Name and version of what hears, for the record.
         on: The day.
         observers: Told each event with its actions (screen, rehearsal).
+        around_judge: Puts something between the exam and judging, given the exam's key.
         helper: A sighted person is there.
         has_keys: Keys can answer.
         resume: Take up a check stopped within the hour.
@@ -149,7 +151,7 @@ def open_check(
     runner = ExamRunner(
         machine or Machine(protocol),
         recorder=StoredExam(store, exam.id),
-        judge=judge,
+        judge=around_judge(exam.id, judge),
         output=output,
         observers=observers,
         past=lambda meaning: _from_the_past(store, dog, meaning, on),

@@ -38,6 +38,7 @@ from handsfree.hearing.reports import (
     SpokeOn,
     TooLoudNow,
 )
+from handsfree.hearing.segment import level_dbfs
 from handsfree.hearing.verdict import Listening, Outcome
 from handsfree.interview.fading import Fade, Faded
 from handsfree.session.keys import Typed, keyed
@@ -119,6 +120,8 @@ class Driver:
         self._stop_why: str | None = None
         self._dead = False
         self.figures = Figures()
+        self.on_level: Callable[[float], None] | None = None
+        """Told the microphone's level, dB against full scale, four times a second."""
 
     @property
     def hearing(self) -> Hearing:
@@ -230,6 +233,8 @@ class Driver:
         self._take_keys()
         if self._now - self._last_tick >= TICK_S * SAMPLE_RATE:
             self._last_tick = self._now
+            if self.on_level is not None:
+                self.on_level(level_dbfs(block.samples))
             self._feed(Ticked(stream=self._stream, sample=self._now))
         self._check_silence()
 

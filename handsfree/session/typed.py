@@ -108,6 +108,21 @@ class TypedDriver:
     def pace(self, step: int) -> None:
         """Nothing is spoken here."""
 
+    def next_line(self) -> str | None:
+        """Return the next line that no exam has taken; None once the input ended or stopped."""
+        while self._stop_why is None:
+            if self._held:
+                line = self._held.popleft()
+            else:
+                try:
+                    line = self._lines.get(timeout=_TICK_S)
+                except queue.Empty:
+                    continue
+            if line is None:
+                self._stop_why = "the input ended"
+            return line
+        return None
+
     # running
 
     def stop(self, why: str) -> None:
