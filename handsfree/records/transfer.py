@@ -16,34 +16,57 @@ from typing import Any
 from handsfree.errors import DataError
 from handsfree.records.database import RecordsFile
 from handsfree.records.fields import from_plain, stored_fields, to_column
+from handsfree.records.kennel import STANDING as KENNEL
 from handsfree.records.model import Dog, Lump, Person
 
 __all__ = ["TABLES", "Transfer"]
 
 _OF_EXAM = "exam_id IN (SELECT id FROM exams WHERE dog_id = :dog)"
+_OF_DOG = "dog_id = :dog"
 TABLES: dict[str, str] = {
     "people": "id IN (SELECT person_id FROM exams WHERE dog_id = :dog)",
     "dogs": "id = :dog",
-    "lumps": "dog_id = :dog",
-    "edits": "entity_id = :dog OR entity_id IN (SELECT id FROM lumps WHERE dog_id = :dog) "
-    "OR entity_id IN (SELECT person_id FROM exams WHERE dog_id = :dog)",
-    "exams": "dog_id = :dog",
+    "lumps": _OF_DOG,
+    "sites": "0",
+    "kennel_rows": "0",
+    "pens": "0",
+    "contacts": _OF_DOG,
+    "medicines": _OF_DOG,
+    "stays": _OF_DOG,
+    "edits": "entity_id = :dog OR entity_id IN (SELECT id FROM lumps WHERE dog_id = :dog "
+    "UNION SELECT person_id FROM exams WHERE dog_id = :dog "
+    "UNION SELECT id FROM contacts WHERE dog_id = :dog "
+    "UNION SELECT id FROM medicines WHERE dog_id = :dog "
+    "UNION SELECT id FROM stays WHERE dog_id = :dog)",
+    "exams": _OF_DOG,
     "exam_states": _OF_EXAM,
-    "answers": "dog_id = :dog",
+    "answers": _OF_DOG,
     "confirmations": "answer_id IN (SELECT id FROM answers WHERE dog_id = :dog)",
+    "settlements": _OF_DOG,
     "measurements": _OF_EXAM,
     "exam_facts": _OF_EXAM,
     "events": _OF_EXAM,
-    "weights": "dog_id = :dog",
-    "results": "dog_id = :dog",
-    "photos": "dog_id = :dog",
+    "weights": _OF_DOG,
+    "results": _OF_DOG,
+    "photos": _OF_DOG,
+    "placements": "0",
+    "doses": _OF_DOG,
+    "flags": _OF_DOG,
+    "tellings": _OF_DOG,
+    "rounds": "0",
+    "round_facts": "0",
+    "handovers": "0",
 }
-"""Each table that is carried, in the order of its going out, with what belongs to one dog."""
+"""Each table that is carried, in the order of its going out, with what belongs to one dog.
+
+Pens and rounds belong to the kennel and go out with everything alone.
+"""
 
 _STANDING: dict[str, tuple[str, type]] = {
     "people": ("person", Person),
     "dogs": ("dog", Dog),
     "lumps": ("lump", Lump),
+    **KENNEL,
 }
 _FOLLOWS = (
     ("exams", "dog_id", "dogs"),
