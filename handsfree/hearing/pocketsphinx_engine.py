@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["PhoneLoop", "PocketSphinx"]
 
 _FRAME = SAMPLE_RATE // 100  # the decoder's frames, 10 ms
-_KEPT_GRAMMARS = 32
+_KEPT_GRAMMARS = 6
 
 # Ways a word is said that the dictionary lacks, in its phone set (CMU): British and Irish vowels
 # without r, flapped or dropped sounds. Our own choice by ear; the benchmark is the judge.
