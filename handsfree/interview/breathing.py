@@ -7,7 +7,7 @@ line a rate is taken twice, as in a check.
 from __future__ import annotations
 
 from handsfree.dialogue.actions import Confirmed, Tone, ToneName
-from handsfree.dialogue.events import Ticked
+from handsfree.dialogue.events import Event, Ticked
 from handsfree.dialogue.phrases import amount, number
 from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Meaning, Verdict
@@ -202,9 +202,13 @@ class SaidBreaths(_Breaths):
             return
         self._words.append(sample)
         self._last = max(self._last, sample)
+        self._look(self.event)
 
     def ticked(self, event: Ticked) -> None:
         """Stop when it is plain, when a minute is over, or when nothing is said."""
+        self._look(event)
+
+    def _look(self, event: Event) -> None:
         if self._stage != "words" or self._reading is not None:
             return
         stream, start = self._start

@@ -127,7 +127,9 @@ def test_a_measurement_that_crashed_does_not_hide_a_stopped_check(data: Path) ->
         assert start("glance", resume=True)
 
 
-def _by_keys(data: Path, routine: str, lines: list[str], *, sight: Sight = Sight.FULL) -> list[str]:
+def _by_keys(
+    data: Path, routine: str, lines: list[str], *, sight: Sight = Sight.FULL, step_s: float = 4.0
+) -> list[str]:
     """Run a measurement by keys on a clock that runs fast; return what was written."""
     kind = MEASURES[routine.removeprefix("measure_").split("_")[0]]
     queued: queue.SimpleQueue[str | None] = queue.SimpleQueue()
@@ -135,7 +137,7 @@ def _by_keys(data: Path, routine: str, lines: list[str], *, sight: Sight = Sight
         queued.put(line)
     ticking = itertools.count()
     written: list[str] = []
-    keys = TypedDriver(lines=queued, write=written.append, clock=lambda: next(ticking) * 1.0)
+    keys = TypedDriver(lines=queued, write=written.append, clock=lambda: next(ticking) * step_s)
     with Store.open(data) as store:
         person = store.people.edit(store.people.find("Kim").id, sight=sight)
         check = open_check(
@@ -165,12 +167,17 @@ def test_fast_breaths_are_counted_twice(data: Path) -> None:
 
 def test_breaths_are_told_by_a_key_each(data: Path) -> None:
     """Each Enter is a breath; what came of it is stored, with every onset."""
-    _by_keys(data, "measure_breaths_said", ["asleep", "", *[""] * 40, "yes"])
+    _by_keys(data, "measure_breaths_said", ["asleep", *[""] * 40, "yes"], step_s=1.0)
     exam, answers = stored(data)
     assert exam.routine == "measure_breaths_said"
     assert answers["breaths.state", None].value == "asleep"
     with Store.open(data) as store:
-        assert all(m.kind == "said" for m in store.exams.measurements(exam.id))
+        (series, *_) = store.exams.measurements(exam.id)
+    assert series.kind == "said"
+    assert len(series.samples) >= 5, "the window's ends, and an onset for each breath"
+    rate = answers["breaths.rate", None]
+    assert rate.by == "keys"
+    assert rate.value == pytest.approx(series.value)
 
 
 def test_who_cannot_see_is_not_asked_for_the_refill(data: Path) -> None:

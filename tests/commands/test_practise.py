@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from interview.room import room
 
 from handsfree.commands.practise import practise_lag, practise_words
 from handsfree.commands.ready import State, find_all
@@ -14,7 +15,6 @@ from handsfree.hearing.profile import VoiceProfile
 from handsfree.records import Store
 from handsfree.records.profiles import LearnedLag
 from handsfree.session.assembly import open_check
-from tests.interview.room import room
 
 NUMBERS = {7.0: "seven", 12.0: "twelve"}
 

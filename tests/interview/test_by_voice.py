@@ -14,7 +14,8 @@ from handsfree.interview.first_run import first_run_fields, first_run_summary
 from handsfree.interview.form import Form
 from handsfree.interview.words import WordPractice
 from handsfree.protocol.loader import load
-from tests.interview.room import room
+
+from .room import room
 
 SAID = {
     "sight": ["a bit"],

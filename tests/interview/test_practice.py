@@ -9,7 +9,8 @@ from handsfree.hearing.verdict import MeaningKind, Outcome
 from handsfree.interview.dummy import LagDummy
 from handsfree.interview.fading import Fade, Faded
 from handsfree.interview.words import WORDS, WordPractice
-from tests.interview.keys import RATE, Hand
+
+from .keys import RATE, Hand
 
 
 @pytest.mark.parametrize("word", WORDS, ids=lambda word: word.word)

@@ -11,7 +11,8 @@ from handsfree.interview.weighing import DifferenceWeight
 from handsfree.protocol.loader import load
 from handsfree.protocol.plan import plan
 from handsfree.protocol.subject import Subject
-from tests.interview.keys import RATE, Hand
+
+from .keys import RATE, Hand
 
 
 def said(every_s: float, count: int, *, by_voice: bool = True) -> Hand:
