@@ -323,6 +323,10 @@ class SaidBreaths(_Breaths):
             "A missed or doubled word does no harm."
         )
 
+    def may_speak(self) -> bool:
+        """Nothing sounds while breaths are said."""
+        return self._stage != "words"
+
     def _silence(self) -> None:
         if self._stage != "words":
             super()._silence()
@@ -493,6 +497,10 @@ class AsleepBreaths(_Breaths):
             "One rise and one fall together are one breath. Don't count while it dreams. "
             "Whisper begin, count for a minute, whisper finished."
         )
+
+    def may_speak(self) -> bool:
+        """Nothing sounds beside the sleeping dog."""
+        return self._stage == "number" or self._reading is not None
 
     def _silence(self) -> None:
         if self._stage == "number" or self._reading is not None:

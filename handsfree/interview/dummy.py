@@ -108,6 +108,10 @@ class LagDummy(Talk):
         else:
             super().not_understood(why)
 
+    def may_speak(self) -> bool:
+        """Nothing sounds between tone and word."""
+        return not self._running
+
     def _silence(self) -> None:
         if not self._running:
             super()._silence()

@@ -107,6 +107,8 @@ class Form(Talk):
             grammars=("confirm",) if pace else (field.grammar,),
             choices=field.offered,
             before=before,
+            # The next letter may follow at once: it does not take the one before it back.
+            timed=field.kind in _BIT_BY_BIT,
         )
 
     def _confirm(self, value: Value, said: str) -> None:

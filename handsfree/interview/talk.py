@@ -108,6 +108,10 @@ class Talk:
         """Leave a question that was not understood to the last."""
         self.skip()
 
+    def may_speak(self) -> bool:
+        """Return whether a notice may sound now: not inside a measurement."""
+        return True
+
     def ticked(self, event: Ticked) -> None:
         """The clock moved on."""
 
@@ -177,7 +181,7 @@ class Talk:
                 self.say("Sound is back.")
                 self.resumed()
             case TooLoud(loud=True):
-                if not self._said_loud:
+                if not self._said_loud and self.may_speak():
                     self._said_loud = True
                     self.say("It is too loud to hear you safely. Use keys or a headset, or wait.")
                     self.listen_again()

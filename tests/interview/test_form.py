@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.dialogue.actions import Finish, SetPace
-from handsfree.dialogue.events import Ticked
+from handsfree.dialogue.events import Ticked, TooLoud
 from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Outcome
 from handsfree.interview.field import Field, FieldKind
@@ -250,3 +250,23 @@ def test_a_known_dog_is_asked_after() -> None:
     form = Hand(Form(first_run_fields(["rex"]))).open()
     form.key("full", "right", "Kim", "Rex")
     assert form.said[-1] == "Is that the dog of this name that I know already?"
+
+
+def test_too_loud_is_said_once() -> None:
+    """It offers keys or a headset, once, and goes on listening."""
+    form = hand(COLOUR)
+    for _ in range(3):
+        form.feed(TooLoud(stream=form.stream, sample=form.now, loud=True))
+    assert len([text for text in form.said if "too loud" in text]) == 1
+    form.say("red")
+    assert form.outcome == "complete"
+
+
+def test_letters_may_follow_at_once() -> None:
+    """Spelling listens so that the next letter is not taken for speech that ran on."""
+    form = hand(NAME)
+    assert form.listening is not None
+    assert form.listening.listening.timed
+    choice = hand(COLOUR)
+    assert choice.listening is not None
+    assert not choice.listening.listening.timed

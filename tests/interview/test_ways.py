@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handsfree.dialogue.actions import Confirm, Speak, Status, Tone
+from handsfree.dialogue.events import TooLoud
 from handsfree.interview.breathing import AsleepBreaths, SaidBreaths
 from handsfree.interview.measures import MEASURES, around, machine_for, with_measure
 from handsfree.interview.weighing import DifferenceWeight
@@ -126,6 +127,7 @@ def test_beside_a_sleeping_dog_nothing_sounds_from_start_to_stop() -> None:
     hand.enter()
     begun = len(hand.actions)
     hand.wait(60, silences=True)
+    hand.feed(TooLoud(stream=hand.stream, sample=hand.now, loud=True))
     between = hand.actions[begun:]
     assert [a for a in between if isinstance(a, Speak | Tone)] == []
     hand.enter()
