@@ -7,7 +7,7 @@ measuring error. Past values serve judging and are told after today's answer, ne
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import islice
@@ -105,6 +105,29 @@ class Past:
     def of(cls, history: Sequence[PastExam]) -> Past:
         """Index the observed answers of earlier exams."""
         return cls(history)
+
+    @classmethod
+    def of_values(
+        cls,
+        days: Sequence[date],
+        values: Iterable[tuple[int, str, str | None, str | float]],
+    ) -> Past:
+        """Index observed answers without making findings of them, for years of daily checks.
+
+        Args:
+            days: Day of each earlier exam, oldest first.
+            values: Place of the exam among ``days``, item, side, value; places rising.
+        """
+        past = cls(())
+        past.exams = len(days)
+        past._days = list(days)
+        found: defaultdict[tuple[str, str | None], list[tuple[int, str | float]]] = defaultdict(
+            list
+        )
+        for place, item, side, value in values:
+            found[item, side].append((place, value))
+        past._found = dict(found)
+        return past
 
     def of_item(self, item: str, side: str | None = None) -> tuple[Reading, ...]:
         """Earlier readings of one item and side, oldest first."""

@@ -95,6 +95,7 @@ _REGIONS: dict[str, str] = {
     "mind": "head",
     "temperature": "rear",
     "weight": "whole",
+    "feet": "front_foot",
 }
 _ITEMS: dict[str, str] = {
     "watch.breathing": "chest",

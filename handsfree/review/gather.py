@@ -13,14 +13,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from handsfree.judging.care import Due, calendar
+from handsfree.judging.care import Due
 from handsfree.judging.engine import judge
-from handsfree.judging.gather import care_facts, findings_of, history_of, telling_of
+from handsfree.judging.gather import findings_of, telling_of
 from handsfree.judging.model import Change, ChangeKind, Fired, Judgement
-from handsfree.judging.past import Past
 from handsfree.judging.result import Telling, reading
 from handsfree.judging.rules import read_table
 from handsfree.review.charts import Chart
+from handsfree.review.dues import dues_of
+from handsfree.review.earlier import past_before
 from handsfree.review.figure import Mark, spot_of
 from handsfree.review.series import charts_of, how_taken
 from handsfree.review.wording import (
@@ -176,16 +177,15 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
     subject = store.subject(dog_id, on)
     telling = telling_of(store, dog_id, table)
     places = {lump.key: lump.place for lump in store.lumps.of_dog(dog_id, gone=True)}
-    exams = store.exams.of_dog(dog_id)
-    history = history_of(store, dog_id)
-    exam, answers = _last_with_answers(store, exams)
+    days = store.exams.days(dog_id)
+    exam, answers = _last_with_answers(store, dog_id)
     judged: Judgement | None = None
     told = ""
     if exam is not None:
         judged = judge(
             findings_of(answers),
             store.subject(dog_id, exam.begun_at.date()),
-            Past.of([one for one in history if _before(one.exam_id, one.on, exam)]),
+            past_before(store, exam, days),
             on=exam.begun_at.date(),
             table=table,
             unfinished=exam.outcome is None or exam.outcome.value != "complete",
@@ -201,12 +201,12 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         on=on,
         exam=exam,
         exam_words="" if exam is None else _exam_words(store, exam, protocol, on),
-        exams=len(exams),
+        exams=len(days),
         level="" if judged is None else judged.level.value,
         told_then=told,
         unfinished=judged is not None and judged.unfinished,
         needs=_needs(judged, telling),
-        dues=_dues(calendar(subject, history, care_facts(store, dog_id), on), on),
+        dues=_dues(dues_of(store, dog_id, on), on),
         changes=() if judged is None else changes_in_words(judged.changes, telling, on=on),
         numbers=_numbers(charts, on),
         vital_missing=joined(judged.vital_missing) if judged else "",
@@ -230,19 +230,14 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
     )
 
 
-def _last_with_answers(
-    store: Store, exams: Sequence[Exam]
-) -> tuple[Exam | None, tuple[Answer, ...]]:
-    for exam in exams:
-        answers = store.exams.answers(exam.id)
-        if answers:
-            return exam, answers
+def _last_with_answers(store: Store, dog_id: str) -> tuple[Exam | None, tuple[Answer, ...]]:
+    # Nearly always it is the newest; only where checks were begun and left are more looked at.
+    for limit in (1, None):
+        for exam in store.exams.of_dog(dog_id, limit=limit):
+            answers = store.exams.answers(exam.id)
+            if answers:
+                return exam, answers
     return None, ()
-
-
-def _before(exam_id: str, on: date, exam: Exam) -> bool:
-    # Keys are ordered by time; a weight entered by hand has none and goes by its day.
-    return exam_id < exam.id if exam_id else on <= exam.begun_at.date()
 
 
 def _told_then(store: Store, exam: Exam, judged: Judgement) -> str:
