@@ -272,9 +272,7 @@ def _list(args: argparse.Namespace) -> int:
         if loose:
             line(f"In no pen: {', '.join(loose)}")
         if not pens:
-            line(
-                "No pen yet. Add: handsfree kennel site NAME, then handsfree kennel pen ROW PEN"
-            )
+            line("No pen yet. Add: handsfree kennel site NAME, then handsfree kennel pen ROW PEN")
     return 0
 
 

@@ -31,6 +31,7 @@ COMMANDS: dict[str, str] = {
     "person": "handsfree.commands.person",
     "settings": "handsfree.commands.settings",
     "kennel": "handsfree.commands.kennel",
+    "round": "handsfree.commands.round",
     "sync": "handsfree.commands.sync",
     "review": "handsfree.commands.review",
     "ask": "handsfree.commands.ask",

@@ -21,6 +21,7 @@ from handsfree.records.people import People
 from handsfree.records.photos import Photos
 from handsfree.records.profiles import Profiles
 from handsfree.records.results import Results
+from handsfree.records.rounds import Rounds
 from handsfree.records.settings import SettingsStore
 from handsfree.records.subject import subject_of
 from handsfree.records.transfer import Transfer
@@ -47,6 +48,7 @@ class Store:
         results: What exams came to.
         care: What was said of the dogs' routine care.
         kennel: Sites, rows, pens, and which dog is where.
+        rounds: What happened in rounds: doses, flags, who was told, handovers.
         photos: Photos kept with findings.
         transfer: Rows going out and coming in.
     """
@@ -65,6 +67,7 @@ class Store:
         self.results = Results(file, self.station_id, self.exams)
         self.care = Care(file, self.station_id)
         self.kennel = Kennel(file, self.station_id)
+        self.rounds = Rounds(file, self.station_id)
         self.photos = Photos(file, self.station_id)
         self.transfer = Transfer(file)
 

@@ -1,0 +1,217 @@
+"""What happens in rounds, in the records: rounds, doses, flags, who was told, handovers."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from handsfree.kennel.model import Dose, DoseOutcome, Flag, FlagKind
+from handsfree.records.database import RecordsFile, from_stamp, to_stamp
+
+__all__ = ["RoundFact", "Rounds", "Told"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundFact:
+    """Something that happened in a round; ``at`` has an offset."""
+
+    id: str
+    round_id: str
+    name: str
+    dog_id: str | None
+    exam_id: str | None
+    detail: dict[str, Any]
+    at: datetime
+    person_id: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """Somebody was told of a finding, or acknowledged it."""
+
+    dog_id: str
+    exam_id: str
+    rule: str
+    name: str
+    told_at: str
+    acknowledged: bool
+    at: datetime
+
+
+class Rounds:
+    """The rounds in one database."""
+
+    def __init__(self, file: RecordsFile, station_id: str) -> None:
+        self._file = file
+        self._station_id = station_id
+
+    def begin(self, *, site_id: str | None, row_id: str | None, person_id: str | None) -> str:
+        """Store that a round begins; return its key."""
+        return self._add("rounds", {"site_id": site_id, "row_id": row_id}, person_id)
+
+    def note(
+        self, round_id: str, name: str, *, person_id: str | None, dog_id: str | None = None,
+        exam_id: str | None = None, detail: dict[str, Any] | None = None,
+    ) -> str:  # fmt: skip
+        """Store a fact of a round; return its key."""
+        row = {
+            "round_id": round_id, "name": name, "dog_id": dog_id, "exam_id": exam_id,
+            "detail": json.dumps(detail or {}, ensure_ascii=False),
+        }  # fmt: skip
+        return self._add("round_facts", row, person_id)
+
+    def facts(self, since: datetime) -> tuple[RoundFact, ...]:
+        """Return what happened in rounds since then, oldest first."""
+        rows = self._since("round_facts", since)
+        return tuple(
+            RoundFact(
+                id=r["id"], round_id=r["round_id"], name=r["name"], dog_id=r["dog_id"],
+                exam_id=r["exam_id"], detail=json.loads(r["detail"]),
+                at=from_stamp(r["at"], r["offset_min"]), person_id=r["person_id"],
+            )
+            for r in rows
+        )  # fmt: skip
+
+    def done_by(self, person_id: str) -> int:
+        """Return how many rounds this person has ended."""
+        row = self._file.one(
+            "SELECT count(*) AS n FROM round_facts WHERE name = 'ended' AND person_id = ?",
+            (person_id,),
+        )
+        return 0 if row is None else int(row["n"])
+
+    def dose(
+        self, medicine_id: str, dog_id: str, outcome: DoseOutcome, *, amount: str,
+        given_at: datetime, early: bool = False, person_id: str | None = None,
+        corrects: str | None = None,
+    ) -> str:  # fmt: skip
+        """Store what became of a dose; return the row's key."""
+        row = {
+            "medicine_id": medicine_id, "dog_id": dog_id, "outcome": outcome.value,
+            "amount": amount, "given_at": to_stamp(given_at).at, "early": int(early),
+            "corrects": corrects,
+        }  # fmt: skip
+        return self._add("doses", row, person_id)
+
+    def doses(self, dog_id: str) -> tuple[Dose, ...]:
+        """Return a dog's doses that no later row corrects, oldest first."""
+        rows = self._file.rows(
+            "SELECT * FROM doses WHERE dog_id = ? AND id NOT IN "
+            "(SELECT corrects FROM doses WHERE corrects IS NOT NULL) ORDER BY given_at, id",
+            (dog_id,),
+        )
+        return tuple(
+            Dose(
+                id=r["id"], medicine_id=r["medicine_id"], dog_id=r["dog_id"],
+                outcome=DoseOutcome(r["outcome"]), amount=r["amount"],
+                given_at=from_stamp(r["given_at"], r["offset_min"]), early=bool(r["early"]),
+                person_id=r["person_id"], station_id=r["station_id"],
+            )
+            for r in rows
+        )  # fmt: skip
+
+    def flag(
+        self, dog_id: str, kind: FlagKind, why: str, *, raised: bool = True,
+        from_dog_id: str | None = None, person_id: str | None = None,
+    ) -> str:  # fmt: skip
+        """Store that a dog is flagged, or cleared; return the row's key."""
+        row = {
+            "dog_id": dog_id, "kind": kind.value, "raised": int(raised), "why": why,
+            "from_dog_id": from_dog_id,
+        }  # fmt: skip
+        return self._add("flags", row, person_id)
+
+    def flags(self) -> tuple[Flag, ...]:
+        """Return the flags that are up."""
+        last: dict[tuple[str, str], dict[str, Any]] = {}
+        for row in self._file.rows("SELECT * FROM flags ORDER BY at, id"):
+            last[row["dog_id"], row["kind"]] = row
+        return tuple(
+            Flag(
+                dog_id=r["dog_id"], kind=FlagKind(r["kind"]), why=r["why"],
+                from_dog_id=r["from_dog_id"], at=from_stamp(r["at"], r["offset_min"]),
+            )
+            for r in last.values()
+            if r["raised"]
+        )  # fmt: skip
+
+    def tell(
+        self, dog_id: str, exam_id: str, rule: str, name: str, *, told_at: str = "",
+        acknowledged: bool = False, person_id: str | None = None,
+    ) -> str:  # fmt: skip
+        """Store who was told of a finding and when, or who acknowledged it."""
+        row = {
+            "dog_id": dog_id, "exam_id": exam_id, "rule": rule, "name": name, "told_at": told_at,
+            "acknowledged": int(acknowledged),
+        }  # fmt: skip
+        return self._add("tellings", row, person_id)
+
+    def told(self, exam_id: str) -> tuple[Told, ...]:
+        """Return who was told of an exam's findings, oldest first."""
+        rows = self._file.rows("SELECT * FROM tellings WHERE exam_id = ? ORDER BY id", (exam_id,))
+        return tuple(
+            Told(
+                dog_id=r["dog_id"], exam_id=r["exam_id"], rule=r["rule"], name=r["name"],
+                told_at=r["told_at"], acknowledged=bool(r["acknowledged"]),
+                at=from_stamp(r["at"], r["offset_min"]),
+            )
+            for r in rows
+        )  # fmt: skip
+
+    def open_findings(self) -> tuple[tuple[str, str, str, str], ...]:
+        """Return the findings of the highest level that nobody has acknowledged.
+
+        Each as the dog's key, the exam's key, the rule and what it says; by each exam's newest
+        judgement.
+        """
+        rows = self._file.rows(
+            "SELECT exam_id, dog_id, body FROM results WHERE level = 'now' AND id = "
+            "(SELECT max(one.id) FROM results AS one WHERE one.exam_id = results.exam_id) "
+            "ORDER BY id"
+        )
+        done = {
+            (r["exam_id"], r["rule"])
+            for r in self._file.rows("SELECT exam_id, rule FROM tellings WHERE acknowledged = 1")
+        }
+        return tuple(
+            (row["dog_id"], row["exam_id"], fired["rule"], fired["say"])
+            for row in rows
+            for fired in json.loads(row["body"]).get("fired", ())
+            if fired["level"] == "now" and (row["exam_id"], fired["rule"]) not in done
+        )
+
+    def hand_over(
+        self, signed_by: str, body: dict[str, Any], *, site_id: str | None = None,
+        person_id: str | None = None,
+    ) -> str:  # fmt: skip
+        """Store a handover with its signature; return its key."""
+        row = {
+            "site_id": site_id, "signed_by": signed_by,
+            "body": json.dumps(body, ensure_ascii=False),
+        }  # fmt: skip
+        return self._add("handovers", row, person_id)
+
+    def last_handover(self) -> datetime | None:
+        """Return when a shift was last handed over."""
+        row = self._file.one("SELECT at, offset_min FROM handovers ORDER BY at DESC LIMIT 1")
+        return None if row is None else from_stamp(row["at"], row["offset_min"])
+
+    def exams_since(self, since: datetime) -> tuple[tuple[str, str], ...]:
+        """Return the kennel's exams begun since then as (dog, exam), oldest first."""
+        rows = self._file.rows(
+            "SELECT dog_id, id FROM exams WHERE at >= ? AND routine IN ('kennel', 'kennel_open') "
+            "ORDER BY at, id",
+            (to_stamp(since).at,),
+        )
+        return tuple((row["dog_id"], row["id"]) for row in rows)
+
+    def _since(self, table: str, since: datetime) -> list[dict[str, Any]]:
+        return self._file.rows(
+            f"SELECT * FROM {table} WHERE at >= ? ORDER BY at, id", (to_stamp(since).at,)
+        )
+
+    def _add(self, table: str, row: dict[str, Any], person_id: str | None) -> str:
+        with self._file.writing():
+            return self._file.add(table, row, station_id=self._station_id, person_id=person_id)

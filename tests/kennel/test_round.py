@@ -1,0 +1,218 @@
+"""The round: its order, what lies between two dogs, flags, doses, outbreaks; and one by keys."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from handsfree.errors import CallerError
+from handsfree.kennel.contagion import SIGNS, signs_in
+from handsfree.kennel.doses import challenge, state_of
+from handsfree.kennel.importing import take_roster
+from handsfree.kennel.model import Dose, DoseOutcome, FlagKind, Medicine, RowKind
+from handsfree.kennel.order import Stop, in_order, reminder
+from handsfree.kennel.outbreak import Case, alarms, table
+from handsfree.kennel.roster_csv import read_roster
+from handsfree.kennel.round import Begin, Ended, Note, Round, RoundAction, Say, SignIn
+from handsfree.kennel.running import stops_of
+from handsfree.protocol.loader import load
+from handsfree.records import Store
+
+
+def stop(name: str, kind: RowKind = RowKind.HEALTHY, **more: bool) -> Stop:
+    """Return a dog of a round."""
+    return Stop(dog_id=name, name=name, pen_id="p" + name, pen=name, kind=kind, **more)
+
+
+def said(actions: list[RoundAction]) -> str:
+    """Return all that is said."""
+    return " ".join(a.text for a in actions if isinstance(a, Say))
+
+
+def test_healthy_and_young_come_first_and_isolation_last() -> None:
+    """Flagged dogs and their pen-mates come behind all that are well."""
+    order = in_order(
+        [
+            stop("iso", RowKind.ISOLATION),
+            stop("cough", contagious=True),
+            stop("mate", exposed=True),
+            stop("new", RowKind.INTAKE),
+            stop("well"),
+            stop("pup", young=True),
+        ]
+    )
+    assert [s.name for s in order] == ["pup", "well", "new", "mate", "cough", "iso"]
+    assert reminder(order[0], order[0]) == ""
+    assert "ash your hands" in reminder(order[1], order[2])
+    assert "gloves" in reminder(order[4], order[5])
+
+
+def test_parked_dogs_come_back_and_the_rest_is_named() -> None:
+    """The count is always to be had, and what was not seen is read out at the end."""
+    machine = Round([stop("Rex"), stop("Bella"), stop("Moss")])
+    assert "3 dogs" in said(machine.begin())
+    assert "Bella" in said(machine.take("park this one"))
+    assert "3 dogs left, 1 of them parked" in said(machine.take("dogs left"))
+    begun = machine.take("")
+    assert isinstance(begun[0], Begin)
+    assert begun[0].stop.name == "Bella"
+    machine.seen(unusual=False, looked_s=9.0, complete=True)
+    assert "parked ones" in said(machine.take("wrong place"))
+    ended = machine.take("stop")
+    assert isinstance(ended[-1], Ended)
+    assert [s.name for s in ended[-1].not_seen] == ["Moss", "Rex"]
+    assert "Not seen in this round: Moss in Moss, Rex in Rex." in said(ended)
+
+
+def test_all_well_faster_than_a_look_is_asked_back() -> None:
+    """Three in a row: a no brings them again, and both are noted."""
+    machine = Round([stop(n) for n in "abcd"])
+    machine.begin()
+    for _ in "ab":
+        machine.take("yes")
+        machine.seen(unusual=False, looked_s=0.5, complete=True)
+    machine.take("yes")
+    assert "Did you look" in said(machine.seen(unusual=False, looked_s=0.5, complete=True))
+    assert "yes or no" in said(machine.take("dogs left"))
+    back = machine.take("no")
+    assert [a.dog_id for a in back if isinstance(a, Note)] == ["a", "b", "c"]
+    assert machine.left == 4
+
+
+def test_an_unusual_answer_leads_to_the_full_questions() -> None:
+    """The closer look comes at once, before the next dog."""
+    machine = Round([stop("a"), stop("b")])
+    machine.begin()
+    machine.take("yes")
+    actions = machine.seen(unusual=True, looked_s=None, complete=True)
+    closer = [a for a in actions if isinstance(a, Begin)]
+    assert [(a.stop.name, a.closer) for a in closer] == [("a", True)]
+
+
+def test_people_change_in_mid_round() -> None:
+    """Signing in keeps the place in the round; short wording is shorter."""
+    machine = Round([stop("a", has_bitten=True)], brief=True)
+    short = said(machine.begin())
+    assert "bitten" in short
+    assert SignIn(name="Kim Ash") in machine.take("sign in Kim Ash")
+    machine.brief = False
+    assert len(said(machine.take("sign in Kim Ash"))) > len("a, a? Careful: it has bitten before.")
+
+
+def test_signs_are_answers_that_the_check_knows() -> None:
+    """Every sign hangs on an item and value of the check."""
+    protocol = load()
+    for item, values in SIGNS.items():
+        assert set(values) <= set(protocol.question(item).values), item
+    assert signs_in([("noticed.cough", "often"), ("noticed.stools", "normal")]) == ("cough",)
+
+
+NOW = datetime(2026, 3, 14, 18, 0, tzinfo=UTC)
+MEDICINE = Medicine(
+    id="m", dog_id="d", name="Carprofen", amount="1 tablet", interval_h=12, set_by="Dr Reed",
+    begins=date(2026, 3, 10), ends=date(2026, 3, 20), added_at=NOW,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("hours", "word"), [(1, "waiting"), (10, "waiting"), (11, "due"), (14, "due"), (16, "missed")]
+)
+def test_a_second_dose_within_the_interval_is_challenged(hours: int, word: str) -> None:
+    """What is stored says due, missed or too early; the words never tell to give."""
+    dose = Dose(
+        id="x", medicine_id="m", dog_id="d", outcome=DoseOutcome.GIVEN, amount="1 tablet",
+        given_at=NOW - timedelta(hours=hours), early=False, person_id=None, station_id="s",
+    )  # fmt: skip
+    state = state_of(MEDICINE, [dose], NOW)
+    assert state.word == word
+    asked = challenge(state, NOW)
+    assert bool(asked) is (word == "waiting")
+    assert "give " not in asked.lower()
+
+
+def test_a_medicine_is_not_due_before_or_after_its_days() -> None:
+    """First and last day are the vet's."""
+    assert state_of(MEDICINE, [], NOW - timedelta(days=5)).word == "not_begun"
+    assert state_of(MEDICINE, [], NOW + timedelta(days=9)).word == "ended"
+    assert state_of(MEDICINE, [], NOW).word == "due"
+
+
+def test_an_outbreak_shows_in_the_second_case() -> None:
+    """Two different dogs of one row within three days; one dog twice is no outbreak."""
+
+    def case(day: int, dog: str, row: str = "A") -> Case:
+        return Case(day=date(2026, 3, day), row=row, sign="cough", dog_id=dog)
+
+    assert alarms([case(1, "a"), case(2, "a")]) == ()
+    assert alarms([case(1, "a"), case(2, "b", "B")]) == ()
+    assert [a.day.day for a in alarms([case(1, "a"), case(3, "b")])] == [3]
+    assert alarms([case(1, "a"), case(4, "b")]) == ()
+    assert table([case(1, "a"), case(1, "b"), case(1, "b")]) == {
+        (date(2026, 3, 1), "A", "cough"): 2
+    }
+    with pytest.raises(CallerError):
+        alarms([], dogs=0)
+
+
+ROSTER = "name,pen\nRex,1\nBella,1\nMoss,2\n"
+WELL = ["", "none", "none", "normal", "none", "none", "all", "not_due", "fine", ""]
+"""Which dog, what cannot wait, droppings, vomit, cough, food, medicine, five looks, the end."""
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """Return a data folder with three dogs in two pens."""
+    with Store.open(tmp_path) as store:
+        take_roster(store, read_roster(ROSTER), dry_run=False)
+        store.settings.set("vet_number", "01632 960 100")
+        store.people.add("Kim")
+    return tmp_path
+
+
+def by_keys(data: Path, lines: list[str]) -> str:
+    """Run a round with these lines typed; return what was written."""
+    done = subprocess.run(
+        [sys.executable, "-m", "handsfree", "--data", str(data), "round", "--typed", "--by", "Kim"],
+        input="\n".join(lines) + "\n", capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_all_well_stores_five_looks_said_in_one_go(data: Path) -> None:
+    """A well dog: what was asked, and five looks of their own with how they were said."""
+    out = by_keys(data, [*WELL, "stop"])
+    assert "Not seen in this round: Bella in A 1, Moss in A 2." in out
+    with Store.open(data) as store:
+        exam = store.exams.of_dog(store.dogs.find("Rex").id)[0]
+        answers = {a.item: a for a in store.exams.answers(exam.id)}
+        assert exam.outcome is not None
+        assert exam.outcome.value == "complete"
+        assert store.exams.of_dog(store.dogs.find("Moss").id) == ()
+    for item in (
+        "watch.attitude", "watch.breathing", "kennel.eyes_nose", "coat.look", "watch.gait",
+    ):  # fmt: skip
+        assert answers[item].method == (("how", "said in one go"),)
+    assert answers["kennel.eaten"].value == "all"
+
+
+def test_a_sign_flags_the_dog_and_its_pen_mates(data: Path) -> None:
+    """A cough: both of the pen go to the end of the next round."""
+    cough = [*WELL]
+    cough[5:6] = ["often", "1", "dry", "any_time", "normal"]
+    out = by_keys(data, [*cough, "stop", "stop", "stop"])
+    assert "cough" in out
+    assert "may be catching" in out
+    assert "Bella shares its pen" in out
+    with Store.open(data) as store:
+        names = {dog.id: dog.name for dog in store.dogs.all()}
+        kinds = {(names[f.dog_id], f.kind) for f in store.rounds.flags()}
+        assert ("Rex", FlagKind.CONTAGIOUS) in kinds
+        assert ("Bella", FlagKind.EXPOSED) in kinds
+        assert all(name != "Moss" for name, _ in kinds)
+        order = stops_of(store, site_id=None, row_id=None, now=datetime.now().astimezone())
+        assert [s.name for s in order] == ["Moss", "Bella", "Rex"]
