@@ -6,6 +6,8 @@ import csv
 import errno
 import json
 import os
+import subprocess
+import sys
 from datetime import UTC, date, datetime
 from io import StringIO
 from pathlib import Path
@@ -209,18 +211,30 @@ def test_a_full_disk_leaves_the_old_file_whole(tmp_path: Path) -> None:
     assert [one.name for one in tmp_path.iterdir()] == ["out.csv"]
 
 
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
-def test_a_disk_that_is_really_full_is_told(tmp_path: Path) -> None:
-    """The system's own full device gives the same words."""
-    full = tmp_path / "full"
-    full.symlink_to("/dev/full")
+_NO_ROOM = """
+import resource, signal, sys
+from pathlib import Path
+from handsfree.review.sink import writing
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
+with writing(Path(sys.argv[1])) as file:
+    for _ in range(10_000):
+        file.write("a line of an export\\n")
+"""
 
-    def flood() -> None:
-        with open("/dev/full", "w", encoding="utf-8") as file:  # noqa: PTH123  # a device
-            file.write("x" * 100_000)
 
-    with pytest.raises(OSError, match="No space"):
-        flood()
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no limit on a file's size")
+def test_a_write_that_the_system_refuses_leaves_the_old_file(tmp_path: Path) -> None:
+    """The kernel refuses to let the new file grow: the old one stays, and nothing is left over."""
+    target = tmp_path / "out.jsonl"
+    target.write_text("old", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", _NO_ROOM, str(target)], capture_output=True, text=True, check=False
+    )
+    assert "DataError" in done.stderr
+    assert "What was there before is unchanged" in done.stderr
+    assert target.read_text(encoding="utf-8") == "old"
+    assert [one.name for one in tmp_path.iterdir()] == ["out.jsonl"]
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:
