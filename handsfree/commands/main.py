@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "settings": "handsfree.commands.settings",
     "kennel": "handsfree.commands.kennel",
     "round": "handsfree.commands.round",
+    "handover": "handsfree.commands.handover",
     "sync": "handsfree.commands.sync",
     "review": "handsfree.commands.review",
     "ask": "handsfree.commands.ask",
