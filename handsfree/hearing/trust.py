@@ -110,7 +110,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         by_ear = heard[0].probability if heard else 0.0
         if by_ear < EAR_KNOWS or evidence.length_s > LONGEST_SHORT_S:
             return _alone(evidence)
-    if words and " ".join(words) not in evidence.ear.probabilities and not (
+    unlearnt = said is not None and " ".join(words) not in evidence.ear.probabilities
+    if unlearnt and not (
         heard and heard[0].probability >= EAR_KNOWS and heard[0].meaning.kind is MeaningKind.ANSWER
     ):
         return _alone(evidence)  # the head has not learnt this phrase, and hears no other answer

@@ -29,6 +29,11 @@ PAUSE_S = (0.35, 0.9)
 """How long a person takes to answer, at least and at most."""
 
 
+AGAIN_S = 25.0
+"""After so long a silence a person says it once more."""
+_NOTHING_TO_SAY = {"hold", "release", "rest", "counting"}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Said:
     """One utterance as it was spoken into the room."""
@@ -144,6 +149,9 @@ class Examiner:
             return
         if self._quiet_since is None:
             self._quiet_since = now
+        if not self._plans and now - self._quiet_since >= AGAIN_S * SAMPLE_RATE:
+            self._quiet_since = now
+            self._answer_last()
         if self._plans and now - self._quiet_since >= self._plans[0].after_s * SAMPLE_RATE:
             self._utter(self._plans.popleft(), now)
             self._quiet_since = None
@@ -201,7 +209,7 @@ class Examiner:
 
     def _answer_last(self) -> None:
         """The assistant listens again without asking anew: say it once more."""
-        if self._last_ask is not None and self._last_ask.stage not in ("hold", "release"):
+        if self._last_ask is not None and self._last_ask.stage not in _NOTHING_TO_SAY:
             self._answer(self._last_ask)
 
     def _take_behaviour(self, ask: Ask) -> None:
