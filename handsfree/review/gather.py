@@ -205,9 +205,11 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         level="" if judged is None else judged.level.value,
         told_then=told,
         unfinished=judged is not None and judged.unfinished,
-        needs=_needs(judged, telling),
+        needs=_needs(judged, telling, imperial=imperial),
         dues=_dues(dues_of(store, dog_id, on), on),
-        changes=() if judged is None else changes_in_words(judged.changes, telling, on=on),
+        changes=()
+        if judged is None
+        else changes_in_words(judged.changes, telling, on=on, imperial=imperial),
         numbers=_numbers(charts, on),
         vital_missing=joined(judged.vital_missing) if judged else "",
         contradictions=judged.contradictions if judged else (),
@@ -293,15 +295,16 @@ def _exam_words(store: Store, exam: Exam, protocol: Protocol, on: date) -> str:
     )
 
 
-def _needs(judged: Judgement | None, telling: Telling) -> tuple[Need, ...]:
-    return tuple(_need(row, telling) for row in judged.fired) if judged else ()
+def _needs(judged: Judgement | None, telling: Telling, *, imperial: bool) -> tuple[Need, ...]:
+    return tuple(_need(row, telling, imperial) for row in judged.fired) if judged else ()
 
 
-def _need(row: Fired, telling: Telling) -> Need:
+def _need(row: Fired, telling: Telling, imperial: bool) -> Need:
     places = telling.places or {}
     sides = joined([side_title(side, places) for side in row.sides])
     heard = dict.fromkeys(
-        value_words(telling, e.item, e.value, e.side, e.unit) for e in row.evidence
+        value_words(telling, e.item, e.value, e.side, e.unit, imperial=imperial)
+        for e in row.evidence
     )
     advice = [row.rule.meanwhile, row.rule.avoid]
     if row.rule.recheck:
@@ -336,7 +339,7 @@ def _dues(dues: Sequence[Due], on: date) -> tuple[tuple[str, str], ...]:
 
 
 def changes_in_words(
-    changes: Sequence[Change], telling: Telling, *, on: date, every: bool = False
+    changes: Sequence[Change], telling: Telling, *, on: date, imperial: bool = False
 ) -> tuple[str, ...]:
     """Return changes against the dog's past, a sentence each, what matters first.
 
@@ -344,13 +347,13 @@ def changes_in_words(
         changes: From judging.
         telling: Readings and places.
         on: Today, for how long ago.
-        every: Also what stayed as unusual as it was.
+        imperial: Show imperial units.
     """
     ranked: list[tuple[int, str]] = []
     for change in changes:
-        if change.kind in LEFT_OUT and not (every and change.kind is ChangeKind.UNCHANGED):
+        if change.kind in LEFT_OUT:
             continue
-        text = _change(change, telling, on)
+        text = _change(change, telling, on, imperial)
         if text:
             ranked.append((_RANK.get(change.kind, 9), text))
     return tuple(dict.fromkeys(text for _, text in sorted(ranked, key=lambda one: one[0])))
@@ -361,22 +364,21 @@ _RANK = {
     ChangeKind.CHANGED: 1,
     ChangeKind.NOT_LOOKED: 2,
     ChangeKind.GONE: 3,
-    ChangeKind.UNCHANGED: 4,
 }
 
 
-def _change(change: Change, telling: Telling, on: date) -> str:
+def _change(change: Change, telling: Telling, on: date, imperial: bool) -> str:
     since = "" if change.since is None else f" ({said_when(change.since, on)})"
     now, before = change.now, change.before
     if isinstance(now, float) and isinstance(before, float):
         if not change.counts:
             return ""
-        now_words = value_words(telling, change.item, now, change.side, change.unit)
-        was = number_words(before, change.unit)
-        usual = (
-            "" if change.usual is None else f"; usually {number_words(change.usual, change.unit)}"
-        )
-        return f"{now_words}, was {was}{since}{usual}."
+        unit = change.unit
+        told = value_words(telling, change.item, now, change.side, unit, imperial=imperial)
+        told += f", was {number_words(before, unit, imperial=imperial)}{since}"
+        if change.usual is not None:
+            told += f"; usually {number_words(change.usual, unit, imperial=imperial)}"
+        return f"{told}."
     is_now = sentence(reading(telling, change.item, now, change.side))
     was = sentence(reading(telling, change.item, before, change.side))
     if change.kind is ChangeKind.FIRST_SEEN:
@@ -385,8 +387,6 @@ def _change(change: Change, telling: Telling, on: date) -> str:
         return f"No longer: {was}{since}." if was else ""
     if change.kind is ChangeKind.NOT_LOOKED:
         return f"Not looked at again: {was}{since}." if was else ""
-    if change.kind is ChangeKind.UNCHANGED:
-        return f"Still: {is_now}, since {said_when(change.since, on)}." if change.since else ""
     return f"{is_now}; before: {was}{since}." if was else f"{is_now}."
 
 

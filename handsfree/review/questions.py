@@ -251,7 +251,8 @@ class _Asked:
         when = self._when(exam.begun_at.date())
         if changes is None:
             return f"There is only one check, {when}, so nothing can be compared."
-        words = changes_in_words(changes, self._telling(), on=self._on)
+        imperial = self._store.settings.get().units.value == "imperial"
+        words = changes_in_words(changes, self._telling(), on=self._on, imperial=imperial)
         if not words:
             return f"Nothing had changed in the last check, {when}."
         more = f" And {len(words) - _TOLD} more." if len(words) > _TOLD else ""

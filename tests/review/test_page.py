@@ -97,6 +97,11 @@ def test_pounds_are_shown_where_they_are_chosen(store: Store, bramble: Dog) -> N
     temperature = next(chart for chart in report.charts if chart.title == "Temperature")
     assert temperature.points[-1].value == pytest.approx(102.74)
     assert (temperature.band_low, temperature.band_high) == pytest.approx((99.86, 103.1))
+    told = " ".join([*report.changes, *(need.because for need in report.needs)])
+    assert "49.4 lb, was 52 lb" in told
+    assert "102.7 °F" in told
+    assert " kg" not in told
+    assert "°C" not in told
 
 
 @pytest.mark.parametrize("name", NASTY)
