@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from .server import Server, running, why_not
+from benchmarks._postgres import Server, running, why_not
 
 
 @pytest.fixture(scope="session")

@@ -13,14 +13,13 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from benchmarks._postgres import Server, cutting
 from handsfree.dialogue.actions import Confirmed, Record, Status
 from handsfree.records import Store, Versions
 from handsfree.records.model import Outcome
 from handsfree.sync.errors import ServerError
 from handsfree.sync.outbox import HEADS_ONLY, SHARED, waiting
 from handsfree.sync.station import share
-
-from .server import Server, cutting
 
 Facts = set[tuple[object, ...]]
 _NOT_ALIKE = {"own", "ended_at", "ended_offset_min"}
