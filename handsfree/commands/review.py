@@ -165,11 +165,13 @@ def exam_sentences(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> li
 
 
 def _head(store: Store, exam: Exam) -> str:
+    from handsfree.review.wording import routine_words
+
     who = f" by {store.people.get(exam.person_id).name}" if exam.person_id else ""
     state = {"complete": "complete", "partial": "not finished", "paused": "paused"}
     outcome = "not finished" if exam.outcome is None else state[exam.outcome.value]
     when = f"{exam.begun_at:%Y-%m-%d %H:%M}"
-    return f"{when}, {exam.routine} check{who}, {outcome} [{_short(exam.id)}]"
+    return f"{when}, {routine_words(exam.routine)}{who}, {outcome} [{_short(exam.id)}]"
 
 
 def _level(store: Store, exam: Exam) -> str:

@@ -30,6 +30,7 @@ from handsfree.review.wording import (
     item_title,
     joined,
     number_words,
+    routine_words,
     said_when,
     sentence,
     side_title,
@@ -285,7 +286,7 @@ def _handling(dog: Dog) -> list[str]:
 
 def _exam_words(store: Store, exam: Exam, protocol: Protocol, on: date) -> str:
     routine = protocol.routines.get(exam.routine)
-    title = routine.title if routine else f"the {exam.routine} check"
+    title = routine.title if routine else f"the {routine_words(exam.routine)}"
     who = f", by {store.people.get(exam.person_id).name}" if exam.person_id else ""
     ended = "" if exam.outcome and exam.outcome.value == "complete" else ", not finished"
     day = exam.begun_at

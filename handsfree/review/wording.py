@@ -24,6 +24,7 @@ __all__ = [
     "item_title",
     "joined",
     "number_words",
+    "routine_words",
     "said_when",
     "sentence",
     "side_title",
@@ -250,3 +251,10 @@ def joined(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def routine_words(routine: str) -> str:
+    """Return what was done, without an article: "full check", "measurement: breaths"."""
+    if routine.startswith("measure_"):
+        return f"measurement: {routine.removeprefix('measure_').replace('_', ' ')}"
+    return f"{routine} check"

@@ -54,7 +54,7 @@ def test_the_newest_edit_of_each_field_holds_everywhere(
             share(store, server.address())
         for store in (a, b):
             now = store.dogs.get(dog)
-            for field, (_, _, value) in model.items():
-                assert getattr(now, field) == value
+            for what, (_, _, wanted) in model.items():
+                assert getattr(now, what) == wanted
             assert kept <= {edit.id for edit in store.dogs.history(dog)}
         assert a.dogs.history(dog) == b.dogs.history(dog)
