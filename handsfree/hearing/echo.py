@@ -1,75 +1,28 @@
-"""Takes our own voice out of the microphone's sound, and says whether that works.
+"""The shape of an echo canceller, and whether one works here.
 
-``WebRtcEcho`` runs the canceller of the package aec-audio-processing where that is installed. It is
-believed only after it has been seen to work: ``EchoWatch`` looks at what is left while we speak,
-and as long as that is too much, hearing stays deaf while we speak (half duplex).
+A canceller is believed only after it has been seen to work: ``EchoWatch`` looks at what is left
+while we speak, and as long as that is too much, hearing stays deaf while we speak (half duplex).
 """
 
 from __future__ import annotations
 
 from collections import deque
-from typing import Any, Protocol
+from typing import Protocol
 
-import numpy as np
+from handsfree.audio.device import Samples
 
-from handsfree.audio.device import SAMPLE_RATE, Samples
-from handsfree.errors import EngineError
-
-__all__ = ["EchoCanceller", "EchoWatch", "WebRtcEcho"]
-
-_FRAME = SAMPLE_RATE // 100
+__all__ = ["EchoCanceller", "EchoWatch"]
 
 
 class EchoCanceller(Protocol):
     """One stream's canceller."""
 
-    delay: int
-    """Samples by which what comes out lags behind what goes in; constant."""
+    def process(self, samples: Samples, reference: Samples) -> tuple[Samples, Samples]:
+        """Return what is ready: the sound without our own, and what was taken off it.
 
-    def process(self, samples: Samples, reference: Samples) -> Samples:
-        """Return what is ready, without the echo of ``reference``: all whole frames so far."""
+        Both are of one length, in the order of what went in, and not shifted against it.
+        """
         ...
-
-
-class WebRtcEcho:
-    """The WebRTC canceller; keeps nothing but echo cancelling switched on.
-
-    Raises:
-        EngineError: The package is not installed here.
-    """
-
-    delay = 128
-    """Measured: its blocks of 64 samples, two deep."""
-
-    def __init__(self) -> None:
-        try:
-            from aec_audio_processing import AudioProcessor
-        except (ImportError, OSError) as missing:
-            msg = (
-                f"the echo canceller is not installed here ({missing}): the microphone is not "
-                f"believed while the voice speaks. To have it: pip install aec-audio-processing"
-            )
-            raise EngineError(msg) from None
-        self._processor: Any = AudioProcessor(
-            enable_aec=True, enable_ns=False, enable_agc=False, enable_vad=False
-        )
-        self._processor.set_stream_format(SAMPLE_RATE, 1)
-        self._processor.set_reverse_stream_format(SAMPLE_RATE, 1)
-        self._processor.set_stream_delay(0)
-        self._samples = np.zeros(0, np.int16)
-        self._reference = np.zeros(0, np.int16)
-
-    def process(self, samples: Samples, reference: Samples) -> Samples:
-        """Return what is ready of all that went in, in whole frames of 10 ms."""
-        self._samples = np.concatenate([self._samples, samples])
-        self._reference = np.concatenate([self._reference, reference])
-        done = [np.zeros(0, np.int16)]
-        while len(self._samples) >= _FRAME:
-            near, self._samples = self._samples[:_FRAME], self._samples[_FRAME:]
-            far, self._reference = self._reference[:_FRAME], self._reference[_FRAME:]
-            self._processor.process_reverse_stream(far.tobytes())
-            done.append(np.frombuffer(self._processor.process_stream(near.tobytes()), np.int16))
-        return np.concatenate(done)
 
 
 class EchoWatch:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handsfree.errors import CallerError, EngineError, HandsfreeError
+from handsfree.hearing.echo import EchoCanceller
 from handsfree.hearing.evidence import Ear, PhoneLoop
 from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.listener import Hearing, Refine
@@ -64,6 +65,7 @@ def build(
     *,
     vosk_model: Path | None = None,
     with_ear: bool = True,
+    echo: EchoCanceller | None = None,
     refine: Refine | None = None,
     profile: VoiceProfile | None = None,
     composer: Callable[[Listening], ListeningGrammar] = compose,
@@ -80,6 +82,7 @@ def build(
         recogniser,
         ear,
         loop=_loop(recogniser) if ear is None else None,
+        echo=echo,
         refine=refine,
         profile=profile,
         composer=composer,

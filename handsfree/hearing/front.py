@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing.echo import EchoCanceller, EchoWatch
-from handsfree.hearing.segment import FRAME_SAMPLES, Dither, level_dbfs
+from handsfree.hearing.segment import FRAME_SAMPLES, OURS_DOWN_DB, Dither, level_dbfs
 from handsfree.hearing.tape import Tape
 
 __all__ = ["FrontEnd"]
@@ -49,7 +49,6 @@ class FrontEnd:
         self._zeros = 0
         self._ever_sound = False
         self._told_dead = False
-        self._drop = 0
 
     @property
     def echo_works(self) -> bool:
@@ -63,28 +62,24 @@ class FrontEnd:
     def begin(self, start: int) -> int:
         """Begin anew at ``start``; return the position at which cleaned sound will begin."""
         self.position = start
-        self._drop = self._echo.delay if self._echo is not None else 0
         self.tape.reset(start)
         self._played.reset(start)
         return start
 
-    def take(self, block: Block) -> tuple[int, Samples]:
-        """Return the cleaned sound that is ready, and the position of its first sample."""
+    def take(self, block: Block) -> tuple[int, Samples, Samples | None]:
+        """Return the position of what is ready, the cleaned sound, and our own in it, if any."""
         self._watch_zeros(block.samples)
         self._played.add(block.reference)
         loud = np.flatnonzero(np.abs(block.reference.astype(np.int32)) > _HEARD_OF_US)
         if len(loud):
             self._last_of_us = block.start + int(loud[-1])
         self.position = block.start + len(block.samples)
-        samples = block.samples
-        start = self.tape.end
+        start, samples, ours = self.tape.end, block.samples, None
         if self._echo is not None:
-            samples = self._echo.process(samples, block.reference)
-            # What comes out first lies before the stream's begin: it is no sound of it.
-            samples, self._drop = samples[self._drop :], max(0, self._drop - len(samples))
+            samples, ours = self._echo.process(samples, block.reference)
         samples = self._dither.fill(samples, start)
         self.tape.add(samples)
-        return start, samples
+        return start, samples, ours
 
     def sounds_of_us(self, position: int) -> bool:
         """Whether our own voice can be heard at ``position``."""
@@ -95,14 +90,17 @@ class FrontEnd:
         if self._echo is not None:
             self._watch.add(rise_db, person=person and rise_db > 0.0)
 
-    def watch_muted(self, start: int, samples: Samples, floor_db: float) -> None:
+    def watch_muted(
+        self, start: int, samples: Samples, ours: Samples | None, floor_db: float
+    ) -> None:
         """Look at sound that nobody judges, because we speak: is anything left of our voice?"""
-        if self._echo is None or floor_db <= -119.0:
+        if self._echo is None or ours is None or floor_db <= -119.0:
             return
         for at in range(0, len(samples) - FRAME_SAMPLES + 1, FRAME_SAMPLES):
             if self.sounds_of_us(start + at):
-                level = level_dbfs(samples[at : at + FRAME_SAMPLES])
-                self._watch.add(level - floor_db, person=False)
+                frame = slice(at, at + FRAME_SAMPLES)
+                least = max(floor_db, level_dbfs(ours[frame]) - OURS_DOWN_DB)
+                self._watch.add(level_dbfs(samples[frame]) - least, person=False)
 
     def likeness(self, start: int, end: int) -> float:
         """Return how alike the loudness of the cleaned sound runs to what we played, 0 to 1."""

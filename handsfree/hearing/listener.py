@@ -188,7 +188,7 @@ class Hearing:
         reports: list[Report] = []
         if not self._front.follows(block):
             self._begin_anew(block.start, reports)
-        start, samples = self._front.take(block)
+        start, samples, ours = self._front.take(block)
         if self._front.dead:
             reports.append(DeadMicrophone())
         if self._ear is not None:
@@ -196,10 +196,15 @@ class Hearing:
         deaf = 0 if self.full_duplex else max(0, min(self._deaf_until - start, len(samples)))
         if deaf:
             self._drop(wholly=True)
-            self._front.watch_muted(start, samples[:deaf], self._segmenter.floor_db)
+            self._front.watch_muted(
+                start,
+                samples[:deaf],
+                None if ours is None else ours[:deaf],
+                self._segmenter.floor_db,
+            )
             self._segmenter.skip_to(start + deaf)
-            samples = samples[deaf:]
-        for frame in self._segmenter.feed(samples):
+            samples, ours = samples[deaf:], None if ours is None else ours[deaf:]
+        for frame in self._segmenter.feed(samples, ours):
             self._hear(frame, reports)
         return reports
 
@@ -258,7 +263,9 @@ class Hearing:
     def _start(self, frame: Frame, reports: list[Report]) -> None:
         assert frame.began is not None
         end = frame.start + FRAME_SAMPLES
-        began = max(frame.began, self._deaf_until, self._tape.begin)
+        # Full duplex can begin in the middle of a prompt: then the end of muting lies ahead.
+        deaf = min(self._deaf_until, frame.start) if not self.full_duplex else 0
+        began = max(frame.began, deaf, self._tape.begin)
         now = _Utterance(began=began, early=False, last=end, fed_from=-1)
         now.speech = list(range(began, frame.start, FRAME_SAMPLES))
         self._utterance = now
@@ -266,9 +273,9 @@ class Hearing:
             return
         # Speech that was there before we listened is only the tail of something.
         now.early = began < self._from - patience.samples(0.05) or (
-            self._deaf_until > 0 and began - self._deaf_until < patience.samples(0.03)
+            deaf > 0 and began - deaf < patience.samples(0.03)
         )
-        before = max(began - round(PRE_ROLL_S * SAMPLE_RATE), self._deaf_until)
+        before = max(began - round(PRE_ROLL_S * SAMPLE_RATE), deaf)
         now.fed_from = max(before, self._tape.begin, 0)
         self._recogniser.start()
         self._recogniser.feed(self._tape.cut(now.fed_from, frame.start))

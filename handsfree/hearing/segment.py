@@ -35,6 +35,9 @@ ONSET_FRAMES = 4
 LOOK_BACK = 25
 """Frames looked back from there for the soft beginning."""
 
+OURS_DOWN_DB = 12.0
+"""An echo canceller leaves no more of our own voice than this far below what it took off."""
+
 _FLOOR_FRAMES = 350
 _FLOOR_SHARE = 0.2
 """The floor of a band is the level that this share of the last 3.5 s lies below ..."""
@@ -111,7 +114,8 @@ class Segmenter:
     def reset(self, start: int) -> None:
         """Forget all: the stream goes on at ``start`` after a gap."""
         self._pending = np.zeros(0, np.int16)
-        self._before = np.zeros(FRAME_SAMPLES, np.int16)
+        self._pending_ours = np.zeros(0, np.int16)
+        self._before = self._before_ours = np.zeros(FRAME_SAMPLES, np.int16)
         self._at = start
         self._floor: NDArray[np.float64] | None = None
         self._last_energy: NDArray[np.float64] | None = None
@@ -133,17 +137,27 @@ class Segmenter:
             return -120.0
         return float(10.0 * np.log10(np.sum(10.0 ** (self._floor / 10.0))))
 
-    def feed(self, samples: Samples) -> Iterator[Frame]:
-        """Take in the samples that follow and yield each frame that is complete."""
+    def feed(self, samples: Samples, ours: Samples | None = None) -> Iterator[Frame]:
+        """Take in the samples that follow and yield each frame that is complete.
+
+        Args:
+            samples: Sound, cleaned of our own voice where that can be done.
+            ours: What was taken off it: sound far below that is what was left of it.
+        """
         self._pending = np.concatenate([self._pending, samples])
+        taken = np.zeros(len(samples), np.int16) if ours is None else ours
+        self._pending_ours = np.concatenate([self._pending_ours, taken])
         while len(self._pending) >= FRAME_SAMPLES:
             hop, self._pending = self._pending[:FRAME_SAMPLES], self._pending[FRAME_SAMPLES:]
-            yield self._judge(hop)
+            own = self._pending_ours[:FRAME_SAMPLES]
+            self._pending_ours = self._pending_ours[FRAME_SAMPLES:]
+            yield self._judge(hop, own)
 
     def skip_to(self, position: int) -> None:
         """Pass over samples that are not to be believed; the room's floor stays."""
         self._pending = np.zeros(0, np.int16)
-        self._before = np.zeros(FRAME_SAMPLES, np.int16)
+        self._pending_ours = np.zeros(0, np.int16)
+        self._before = self._before_ours = np.zeros(FRAME_SAMPLES, np.int16)
         self._last_energy = None
         self._at = position
         self.end_speech()
@@ -162,17 +176,40 @@ class Segmenter:
         self._floor = self._history[0].copy()
         self.end_speech()
 
-    def _judge(self, hop: Samples) -> Frame:
-        start, self._at = self._at, self._at + FRAME_SAMPLES
-        window = np.concatenate([self._before, hop]).astype(np.float64)
-        self._before = hop
+    def _energy(self, before: Samples, hop: Samples) -> NDArray[np.float64]:
+        """Return the energy of each band in the window of two hops."""
+        window = np.concatenate([before, hop]).astype(np.float64)
         spectrum = np.fft.rfft((window - window.mean()) * self._hann)
         power = np.square(spectrum.real) + np.square(spectrum.imag)
-        energy = np.add.reduceat(power[: self._last], self._starts) * self._scale
+        energy: NDArray[np.float64] = np.add.reduceat(power[: self._last], self._starts)
+        return energy * self._scale
+
+    def _judge(self, hop: Samples, own: Samples) -> Frame:
+        start, self._at = self._at, self._at + FRAME_SAMPLES
+        energy = self._energy(self._before, hop)
         # Two frames, not a decaying mean: a loud click must not ring on.
         both = energy if self._last_energy is None else 0.5 * (self._last_energy + energy)
-        self._last_energy = energy
+        self._before, self._last_energy = hop, energy
         bands = np.maximum(10.0 * np.log10(both + 1e-12), _LOWEST_DB)
+        self._learn(bands)
+        assert self._floor is not None
+        floor = self._floor
+        if own.any() or self._before_ours.any():
+            taken = 10.0 * np.log10(self._energy(self._before_ours, own) + 1e-12)
+            floor = np.maximum(floor, taken - OURS_DOWN_DB)
+        self._before_ours = own
+        rise = float(np.clip(bands - floor, 0.0, 30.0).mean())
+        return Frame(
+            start=start,
+            rise_db=rise,
+            level_db=float(10.0 * np.log10(energy.sum() + 1e-12)),
+            began=self._onset(start, rise) if self._frames > _LEARN_FRAMES else None,
+            speech=self._speaking and rise > self._stay(rise),
+            clipped=float(np.mean(np.abs(hop.astype(np.int32)) >= 32700)),
+        )
+
+    def _learn(self, bands: NDArray[np.float64]) -> None:
+        """Follow the room's floor."""
         self._history[self._frames % _FLOOR_FRAMES] = bands
         self._frames += 1
         if self._floor is None or self._frames % _FLOOR_EVERY == 0:
@@ -182,15 +219,6 @@ class Segmenter:
             if self._floor is not None and self._speaking:
                 floor = np.minimum(floor, self._floor + _RISE_SPEAKING_DB)
             self._floor = floor
-        rise = float(np.clip(bands - self._floor, 0.0, 30.0).mean())
-        return Frame(
-            start=start,
-            rise_db=rise,
-            level_db=float(10.0 * np.log10(energy.sum() + 1e-12)),
-            began=self._onset(start, rise) if self._frames > _LEARN_FRAMES else None,
-            speech=self._speaking and rise > self._stay(rise),
-            clipped=float(np.mean(np.abs(hop.astype(np.int32)) >= 32700)),
-        )
 
     def _stay(self, rise: float) -> float:
         self._peak = max(rise, self._peak)
