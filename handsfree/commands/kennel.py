@@ -115,7 +115,16 @@ def register(subparsers: Subparsers) -> None:
     taking.add_argument(
         "--dry-run", action="store_true", help="say what would change, change nothing"
     )
-    for parser in (site, pen, place, medicine, contact, taking):
+    clear = add_command(
+        commands,
+        "clear",
+        about="take a dog's flags away, with the reason",
+        example="handsfree kennel clear Rex --why 'seen by the vet, cough gone'",
+        run=_clear,
+    )
+    clear.add_argument("dog")
+    clear.add_argument("--why", required=True, help="why it is cleared")
+    for parser in (site, pen, place, medicine, contact, taking, clear):
         parser.add_argument("--by", metavar="PERSON", help="who says so")
 
 
@@ -298,6 +307,19 @@ def _one(store: Store, dog: Dog) -> int:
             else "no pen"
         )
         line(f"{place.at:%Y-%m-%d %H:%M} {where}{': ' + place.why if place.why else ''}")
+    return 0
+
+
+def _clear(args: argparse.Namespace) -> int:
+    with open_store(args) as store:
+        by = person_named(store, args.by)
+        dog = dog_meant(store, args.dog)
+        flags = [flag for flag in store.rounds.flags() if flag.dog_id == dog.id]
+        for flag in flags:
+            store.rounds.flag(dog.id, flag.kind, args.why, raised=False, person_id=by)
+            line(f"{dog.name} is cleared of: {flag.kind.value.replace('_', ' ')}, {flag.why}.")
+        if not flags:
+            line(f"{dog.name} has no flag.")
     return 0
 
 

@@ -14,13 +14,16 @@ from handsfree.records.database import to_stamp
 from handsfree.records.schema import append_only_triggers
 from handsfree.records.store import Store
 
-__all__ = ["LEAST_YEARS", "remove", "would_remove"]
+__all__ = ["LEAST_YEARS", "REMOVED", "remove", "would_remove"]
 
 LEAST_YEARS = 3
 """Records are kept at least so long (England: SI 2018/486, schedule 2, paragraph 2)."""
 
 _OF_EXAMS = ("answers", "measurements", "exam_facts", "events", "exam_states", "results")
 _BY_TIME = ("doses", "rounds", "round_facts", "tellings", "settlements", "handovers")
+
+REMOVED = frozenset({"confirmations", "exams", *_OF_EXAMS, *_BY_TIME})
+"""The tables of which old rows are removed; a dog's place, flags and edits stay."""
 
 
 def _before(store: Store, years: int) -> str:

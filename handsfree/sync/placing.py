@@ -15,6 +15,7 @@ from handsfree.records.database import RecordsFile
 from handsfree.records.edits import Standing
 from handsfree.records.kennel import STANDING
 from handsfree.records.model import Dog, Lump, Person
+from handsfree.records.retention import REMOVED
 from handsfree.sync.outbox import HEADS_ONLY, SHARED
 
 __all__ = ["Placing"]
@@ -62,7 +63,7 @@ class Placing:
             if tab not in self._columns or not set(body) <= self._columns[tab]:
                 self._hold(tab, body, "newer")
                 continue
-            if cut and tab not in ("edits", "stations", "retentions") and body["at"] < cut:
+            if tab in REMOVED and body["at"] < cut:
                 continue  # removed for good here
             new += self._insert(tab, body)
             if tab == "edits":

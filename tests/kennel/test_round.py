@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.commands.main import main
 from handsfree.errors import CallerError
 from handsfree.kennel.contagion import SIGNS, signs_in
 from handsfree.kennel.doses import challenge, state_of
@@ -216,3 +217,39 @@ def test_a_sign_flags_the_dog_and_its_pen_mates(data: Path) -> None:
         assert all(name != "Moss" for name, _ in kinds)
         order = stops_of(store, site_id=None, row_id=None, now=datetime.now().astimezone())
         assert [s.name for s in order] == ["Moss", "Bella", "Rex"]
+    assert main(["--data", str(data), "kennel", "clear", "Rex", "--why", "cough gone"]) == 0
+    assert main(["--data", str(data), "kennel", "clear", "Bella", "--why", "cough gone"]) == 0
+    with Store.open(data) as store:
+        assert store.rounds.flags() == ()
+
+
+def test_a_dose_is_read_back_and_a_second_one_challenged(data: Path) -> None:
+    """Given in one round and again in the next: asked before it is stored, and kept as early."""
+    with Store.open(data) as store:
+        rex = store.dogs.find("Rex").id
+        store.kennel.add_medicine(
+            rex, "Carprofen", amount="1 tablet", interval_h=12, set_by="Dr Reed",
+            begins=datetime.now().date(),
+        )  # fmt: skip
+    given = [*WELL]
+    given[7] = "given"
+    out = by_keys(data, [*given, "1", "stop"])
+    assert "Carprofen, 1 tablet, set by Dr Reed: due, none stored." in out
+    assert "Stored: Carprofen, 1 tablet, given." in out
+    again = by_keys(data, [*given, "2", "stop"])
+    assert "Was it really given again?" in again
+    assert "Not stored: Carprofen." in again
+    assert "Stored" in by_keys(data, [*given, "1", "1", "stop"])
+    with Store.open(data) as store:
+        assert [dose.early for dose in store.rounds.doses(rex)] == [False, True]
+
+
+def test_a_finding_that_cannot_wait_asks_who_was_told(data: Path) -> None:
+    """It comes back at the next round, until it is acknowledged."""
+    out = by_keys(data, ["", "breathing", "", "", "stop", "stop"])
+    assert "Who was told?" in out
+    out = by_keys(data, ["Dr Reed", "17:50", "stop", "no"])
+    assert "Stored: Dr Reed was told at 17:50." in out
+    out = by_keys(data, ["yes", "stop"])
+    assert "Is it acknowledged?" in out
+    assert "Is it acknowledged?" not in by_keys(data, ["stop"])

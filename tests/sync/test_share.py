@@ -17,6 +17,7 @@ from benchmarks._postgres import Server, cutting
 from handsfree.dialogue.actions import Confirmed, Record, Status
 from handsfree.records import Store, Versions
 from handsfree.records.model import Outcome
+from handsfree.records.retention import remove
 from handsfree.sync.errors import ServerError
 from handsfree.sync.outbox import HEADS_ONLY, SHARED, waiting
 from handsfree.sync.station import share
@@ -277,3 +278,28 @@ def test_a_clock_a_day_off_is_measured_and_told(server: Server, folders: Path) -
         rows = a.file.rows("SELECT * FROM clock_checks")
         assert len(rows) == 1
         assert abs(rows[0]["server_ahead_s"]) < 60
+
+
+def test_what_was_removed_for_good_does_not_come_back(server: Server, folders: Path) -> None:
+    """The server still has it; this station takes it no more, and keeps where each dog is."""
+
+    def long_ago() -> datetime:
+        return datetime.now().astimezone() - timedelta(days=5 * 365)
+
+    with Store.open(folders / "a", clock=long_ago) as old:
+        dog = old.dogs.add("Moss")
+        site = old.kennel.add_site("Home")
+        pen = old.kennel.add_pen(old.kennel.add_row(site, "A"), "1")
+        old.kennel.place(dog.id, pen.id)
+        old.exams.begin(
+            dog.id, person_id=None, routine="glance",
+            versions=Versions(protocol="1", grammars="g", engine="none"),
+        )  # fmt: skip
+        share(old, server.address())
+    with Store.open(folders / "a") as a:
+        assert remove(a, 3)["exams"] == 1
+        with a.file.writing():
+            a.file.db.conn.execute("UPDATE sync_state SET value = '0' WHERE name = 'cursor'")
+        share(a, server.address())
+        assert a.exams.of_dog(dog.id) == ()
+        assert a.kennel.placed() == {dog.id: pen.id}
