@@ -151,7 +151,7 @@ def _differing(store: Store, names: dict[str, str], since: datetime) -> tuple[st
                 by[exam.person_id or exam.station_id] = str(answer.value)
     return tuple(
         f"{names[dog_id]}: {item} is {' and '.join(sorted(set(by.values())))}, by "
-        f"{len(by)} people; the worse counts until one is settled."
+        f"{len(by)} people; both stay."
         for (dog_id, item, _), by in found.items()
         if len(set(by.values())) > 1
     )
