@@ -8,6 +8,7 @@ from datetime import datetime
 from handsfree.dialogue.actions import Status
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
+from handsfree.records.exam_rows import NOT_CORRECTED
 from handsfree.records.exams import Exams
 from handsfree.records.model import Weight
 from handsfree.units import convert
@@ -138,13 +139,19 @@ class Weights:
 
     def _scales(self, dog_id: str, exam_ids: Sequence[str]) -> dict[str, str]:
         """Return the scale used in each of these exams; in all of the dog's if none is named."""
-        answers = (
-            [one for exam_id in exam_ids for one in self._exams.answers(exam_id)]
-            if exam_ids
-            else self._exams.item_history(dog_id, SCALE_ITEM)
-        )
+        if exam_ids:
+            scales: dict[str, str] = {}
+            for exam_id in exam_ids:  # few, and a whole check is much to read for one answer
+                row = self._file.one(
+                    "SELECT value_text FROM answers WHERE exam_id = ? AND item = ? "
+                    f"AND {NOT_CORRECTED} ORDER BY ref DESC LIMIT 1",
+                    (exam_id, SCALE_ITEM),
+                )
+                if row is not None and row["value_text"] is not None:
+                    scales[exam_id] = row["value_text"]
+            return scales
         return {
             answer.exam_id: str(answer.value)
-            for answer in answers
-            if answer.item == SCALE_ITEM and answer.status is Status.OBSERVED
+            for answer in self._exams.item_history(dog_id, SCALE_ITEM)
+            if answer.status is Status.OBSERVED
         }
