@@ -30,7 +30,9 @@ def register(subparsers: Subparsers) -> None:
         run=run,
     )
     parser.add_argument("dog", help="name, or key, of the dog")
-    parser.add_argument("--routine", default="full", help="full, quick, kennel, kennel_open or glance")
+    parser.add_argument(
+        "--routine", default="full", help="full, quick, glance, kennel or kennel_open"
+    )
     parser.add_argument("--by", metavar="PERSON", help="who leads the check")
     parser.add_argument("--helper", action="store_true", help="a sighted person is there")
     parser.add_argument("--typed", action="store_true", help="by keys alone, without any sound")

@@ -18,24 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["exam_lines", "exam_sentences", "register"]
 
-REASONS = {
-    "skipped": "skipped",
-    "cannot_see": "could not be seen",
-    "dog_refused": "the dog would not have it",
-    "no_time": "no time",
-    "not_understood": "the answer was not understood",
-    "no_thermometer": "no thermometer at hand",
-}
-LEVELS = {
-    "now": "call a vet now",
-    "same_day": "call a vet today",
-    "days": "have it seen within days",
-    "next_visit": "for the next visit",
-    "watch": "to watch",
-    "not_enough": "not enough was looked at to say",
-    "none_found": "nothing found in what was looked at",
-}
-
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
@@ -111,7 +93,7 @@ def _overview(store: Store) -> list[str]:
         exams = store.exams.of_dog(dog.id, limit=1)
         when = f"last check {exams[0].begun_at:%Y-%m-%d}" if exams else "not checked yet"
         result = results.get(dog.id)
-        level = f"; {LEVELS.get(result.level, result.level)}" if result else ""
+        level = f"; {_level_words(result.level)}" if result else ""
         lines.append(f"{dog.name} [{_short(dog.id)}]: {when}{level}")
     return lines or ["No dogs yet. Add one with: handsfree dog add NAME"]
 
@@ -122,7 +104,7 @@ def exam_lines(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[s
     results = store.results.of_exam(exam.id)
     if results:
         level = results[0].level
-        lines.append(f"What it came to: {LEVELS.get(level, level)}.")
+        lines.append(f"What it came to: {_level_words(level)}.")
         lines += [f"  {text}" for text in results[0].body.get("spoken", ())]
     places = {lump.key: lump.place for lump in store.lumps.of_dog(dog.id, gone=True)}
     region = ""
@@ -176,11 +158,19 @@ def _head(store: Store, exam: Exam) -> str:
 
 def _level(store: Store, exam: Exam) -> str:
     results = store.results.of_exam(exam.id)
-    return f": {LEVELS.get(results[0].level, results[0].level)}" if results else ""
+    return f": {_level_words(results[0].level)}" if results else ""
+
+
+def _level_words(level: str) -> str:
+    from handsfree.review.wording import LEVEL_WORDS
+
+    return LEVEL_WORDS.get(level, level)
 
 
 def _answer_words(answer: Answer, protocol: Protocol, places: dict[str, str]) -> str:
     if answer.status.value == "not_observed":
+        from handsfree.review.wording import REASONS
+
         reason = REASONS.get(answer.reason or "", (answer.reason or "").replace("_", " "))
         return f"{_title(protocol, answer, places)}: not observed ({reason})"
     words = _value_words(answer, protocol, places)
