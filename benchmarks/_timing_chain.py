@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,7 @@ from handsfree.dialogue.vocabulary import TIMED
 from handsfree.errors import CallerError
 from handsfree.hearing.engines import build
 from handsfree.hearing.reports import Judged
-from handsfree.hearing.verdict import Listening, MeaningKind, Outcome, WordTime
+from handsfree.hearing.verdict import Listening, MeaningKind, Outcome, Verdict, WordTime
 from handsfree.measuring.islands import search
 from handsfree.measuring.onset import Onset, refine
 from handsfree.measuring.spectrum import RATE
@@ -101,19 +101,18 @@ class Chain:
                 best = report.verdict.best
                 if best is None or best.meaning.kind is not MeaningKind.ANSWER:
                     continue
-                for time in report.verdict.words:
-                    word = _SAME.get(time.word, time.word)
-                    if word in _GRAMMARS:
-                        heard.append(
-                            WordTime(
-                                word=word,
-                                start=time.start - offset,
-                                end=time.end - offset,
-                                doubtful=time.doubtful,
-                            )
-                        )
+                heard += _timed(report.verdict, str(best.meaning.value), offset)
         self._clock = offset + len(samples)
         return heard
+
+
+def _timed(verdict: Verdict, meaning: str, offset: int) -> list[WordTime]:
+    """Return the stopwatch's words in a verdict, by the recogniser's times or the utterance's."""
+    times = [replace(time, word=_SAME.get(time.word, time.word)) for time in verdict.words]
+    times = [time for time in times if time.word in _GRAMMARS]
+    if not times and meaning in _GRAMMARS:  # the second ear was sure, the recogniser was not
+        times = [WordTime(word=meaning, start=verdict.start, end=verdict.end)]
+    return [replace(time, start=time.start - offset, end=time.end - offset) for time in times]
 
 
 class _NarrowEar:

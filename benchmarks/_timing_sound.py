@@ -100,7 +100,7 @@ def true_onset(word: Sound) -> int:
     return int(np.argmax(power >= power.max() * 10.0 ** (-AUDIBLE_DB / 10.0)))
 
 
-OWN_VOICES = ("en-us", "en-gb", "en-gb-scotland", "en-us+f3", "en-gb+m3", "en-gb-x-rp+f2")
+OWN_VOICES = ("en-us", "en", "en-gb-scotland", "en-us+f3", "en+m3", "en-gb-x-rp+f2")
 OWN_SPEEDS = (120, 160, 210)
 OWN_WORDS = ("press", "release", "pink")
 
@@ -118,7 +118,9 @@ def own_recordings(seed: int) -> Iterator[Recording]:
     for voice in OWN_VOICES:
         for speed in OWN_SPEEDS:
             said = [
-                np.asarray(resample(speak(w, voice, speed), SAMPLE_RATE_HZ, RATE), np.float64)
+                np.asarray(
+                    resample(speak(w, voice, words_per_min=speed), SAMPLE_RATE_HZ, RATE), np.float64
+                )
                 for w in OWN_WORDS
             ]
             said = [word / max(float(np.abs(word).max()), 1e-9) * 12_000.0 for word in said]
