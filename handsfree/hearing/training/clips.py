@@ -22,7 +22,17 @@ from handsfree.hearing.training import espeak, voices
 from handsfree.hearing.training.kokoro import SAMPLE_RATE_HZ as KOKORO_HZ
 from handsfree.hearing.training.kokoro import Kokoro
 
-__all__ = ["RATE_HZ", "Clip", "Studio", "plan_machine", "plan_natural", "read_wav", "write_wav"]
+__all__ = [
+    "RATE_HZ",
+    "Clip",
+    "Studio",
+    "plan_joined",
+    "plan_machine",
+    "plan_natural",
+    "plan_own",
+    "read_wav",
+    "write_wav",
+]
 
 RATE_HZ = 16000
 
@@ -110,6 +120,28 @@ def plan_natural(
         order = _rng(seed, "order", number, held).permutation(len(texts))
         for index in order:
             yield _natural(_rng(seed, texts[index], number, held), texts[index], held=held)
+
+
+def plan_joined(
+    openers: Sequence[str], asides: Sequence[str], count: int, seed: int
+) -> Iterator[tuple[Clip, Clip]]:
+    """Pairs of natural clips to be said in one breath: an opener, then an aside."""
+    for number in range(count):
+        rng = _rng(seed, "joined", number)
+        one, two = str(rng.choice(openers)), str(rng.choice(asides))
+        turn = int(rng.integers(2))
+        yield (
+            _natural(_rng(seed, one, turn, False), one, held=False),
+            _natural(_rng(seed, two, 0, False), two, held=False),
+        )
+
+
+def plan_own(texts: Sequence[str]) -> list[Clip]:
+    """The assistant's own questions in the synthesiser's plain voices, at its usual 160 words."""
+    return [
+        Clip(text=text, engine="espeak", voice=("en-US", "en")[number % 2])
+        for number, text in enumerate(texts)
+    ]
 
 
 def plan_machine(texts: Sequence[str], each: int, seed: int, *, held: bool = False) -> list[Clip]:

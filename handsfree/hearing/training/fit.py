@@ -49,7 +49,7 @@ class Recipe:
     hidden: tuple[int, ...] = ()
     l2: float = 3e-4
     drop: float = 0.0
-    epochs: int = 20
+    epochs: int = 10
     step: float = 2e-3
     smooth: float = 0.0
     batch: int = 512

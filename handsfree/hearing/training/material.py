@@ -10,9 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
-from handsfree.hearing.training.clips import Clip, Studio, plan_machine, plan_natural
+from handsfree.hearing.training.clips import (
+    Clip,
+    Studio,
+    plan_joined,
+    plan_machine,
+    plan_natural,
+    plan_own,
+)
 from handsfree.hearing.training.examples import Examples
-from handsfree.hearing.training.texts import ASIDES, SENTENCES, normalise
+from handsfree.hearing.training.texts import ASIDES, OPENERS, SENTENCES, normalise, own_prompts
 
 __all__ = ["Amounts", "Material", "gather"]
 
@@ -29,6 +36,7 @@ class Amounts:
         machine: eSpeak NG clips of each phrase, beside two of Flite or Festival.
         machine_other: The same for asides.
         takes: Times each natural clip is used, once clean, then rough; others half as often.
+        joined: Pairs of a word of ours and an aside, said in one breath.
         sounds: Barks, clatter and other sounds that are no speech.
     """
 
@@ -37,6 +45,7 @@ class Amounts:
     machine: int = 4
     machine_other: int = 2
     takes: int = 4
+    joined: int = 250
     sounds: int = 1500
 
 
@@ -47,7 +56,8 @@ class Material:
     Attributes:
         features: Shape (n, 1249).
         labels: 0 for other, else 1 + the phrase's place in `phrases`; shape (n,).
-        speakers: Engine and voice of each, ``sounds`` for those that nobody says.
+        speakers: Engine and voice of each, ``sounds`` for those that nobody says,
+            ``joined`` for two in one breath.
         phrases: What the labels mean.
     """
 
@@ -116,6 +126,17 @@ def gather(
             except EngineError as error:
                 failed[str(error)] += 1
 
+    def add_joined(pairs: Iterable[tuple[Clip, Clip]]) -> None:
+        for one, two in pairs:
+            if kept_only and not (studio.has(one) and studio.has(two)):
+                continue
+            if normalise(f"{one.text} {two.text}") in index:
+                continue
+            try:
+                add(examples.of_joined(one, two, 2), OTHER, "joined")
+            except EngineError as error:
+                failed[str(error)] += 1
+
     takes = 3 if held else amounts.takes
     if natural:
         rounds = range(1 if held else amounts.natural)
@@ -137,6 +158,14 @@ def gather(
             add_pieces(plan_natural(SENTENCES, range(2), seed), 12)
         add_pieces(plan_machine(SENTENCES, 4, seed), 6)
         say(f"Pieces of longer talk: {len(labels) - before} examples.")
+        before = len(labels)
+        if natural:
+            openers = [word for word in OPENERS if word in index]
+            add_joined(plan_joined(openers, asides, amounts.joined, seed))
+        say(f"Words of ours with an aside in one breath: {len(labels) - before} examples.")
+        before = len(labels)
+        add_pieces(plan_own(own_prompts()), 3)
+        say(f"Pieces of the assistant's own questions: {len(labels) - before} examples.")
     count = max(100, amounts.sounds // 5) if held else amounts.sounds
     add(examples.of_sounds(count, "heldsounds" if held else "sounds"), OTHER, "sounds")
     say(f"Sounds that are no speech: {count} examples.")

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
@@ -16,7 +17,16 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.training.expand import expand
 
-__all__ = ["ASIDES", "SENTENCES", "is_short", "normalise", "open_sets", "short_phrases"]
+__all__ = [
+    "ASIDES",
+    "OPENERS",
+    "SENTENCES",
+    "is_short",
+    "normalise",
+    "open_sets",
+    "own_prompts",
+    "short_phrases",
+]
 
 MAX_WORDS = 5
 MAX_SYLLABLES = 8  # about 1.6 s said without haste
@@ -139,3 +149,30 @@ ASIDES = _lines("asides.txt")
 
 SENTENCES = _lines("sentences.txt")
 """Longer talk, the radio, reading aloud; cut into pieces by the training."""
+
+OPENERS = (
+    "no",
+    "yes",
+    "okay",
+    "good",
+    "easy",
+    "back",
+    "help",
+    "stop",
+    "wait",
+    "skip",
+    "right",
+    "done",
+)
+"""Phrases of ours with which talk to a dog often begins; followed by more, they are no answer."""
+
+
+def own_prompts() -> tuple[str, ...]:
+    """What the assistant itself asks: its voice may come back through the microphone."""
+    folder = resources.files("handsfree.protocol") / "data" / "regions"
+    found: list[str] = []
+    for file in sorted(folder.iterdir(), key=lambda file: file.name):
+        if file.name.endswith(".toml"):
+            region = tomllib.loads(file.read_text(encoding="utf-8"))
+            found += [question["prompt"] for question in region.get("question", [])]
+    return tuple(dict.fromkeys(found))
