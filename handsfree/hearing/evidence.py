@@ -84,6 +84,7 @@ class Evidence:
         noise_db: The room's level.
         early: It began before anything was listened for.
         too_long: It was cut at the longest length of an answer.
+        fitted: The probabilities were fitted with this engine.
         over_us: Share of its speech during which our own voice sounded.
         like_us: How alike its loudness runs to what we played, 0 to 1.
         ear: What the second ear says; None where there is none.
@@ -101,6 +102,7 @@ class Evidence:
     noise_db: float = -60.0
     early: bool = False
     too_long: bool = False
+    fitted: bool = True
     over_us: float = 0.0
     like_us: float = 0.0
     ear: EarScores | None = None

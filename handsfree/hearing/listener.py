@@ -356,6 +356,7 @@ class Hearing:
             level_db=10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12)),
             noise_db=self._segmenter.floor_db,
             early=now.early,
+            fitted=self._recogniser.name in trust.FITTED,
             over_us=now.over_us / max(len(now.speech), 1),
             like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
             too_long=too_long,

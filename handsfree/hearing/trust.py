@@ -11,16 +11,19 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from handsfree.hearing import joint
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
 
-__all__ = ["ALONE", "Thresholds", "judge"]
+__all__ = ["ALONE", "FITTED", "WITH_EAR", "Thresholds", "judge"]
 
 PERMISSIVE = frozenset({"stop", "pause"})
 """Commands obeyed in doubt: a growling dog may be why they are said."""
 CAREFUL = frozenset({"skip", "goto", "cant_see", "wont_let", "dont_know", "scrap", "told"})
 """Commands that change the course of the check: they need more than others."""
 
+FITTED = frozenset({"pocketsphinx", "scripted"})
+"""Engines on whose results the probabilities were fitted; others need more certainty."""
 SHORTEST_S = 0.09
 """Less speech than this is a click."""
 MOST_CLIPPED = 0.08
@@ -45,10 +48,14 @@ class Thresholds:
         return self.strict if str(meaning.value) in strict else self.accept
 
 
-WITH_EAR = Thresholds(accept=0.6, ask_back=0.25, strict=0.85, permissive=0.3)
-"""For a recogniser and the second ear together."""
+WITH_EAR = Thresholds(accept=0.7, ask_back=0.2, strict=0.85, permissive=0.6)
+"""For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
+STRICTER = 0.1
+"""Added where nothing was fitted: another engine, or our own voice in the background."""
+LIKE_US = 0.85
+"""Sound that runs so like what we play is what the canceller left of it."""
 
 
 def judge(evidence: Evidence) -> Verdict:
@@ -88,96 +95,49 @@ def _no_answer(evidence: Evidence) -> str:
         return "too_short"
     if evidence.clipped > 0.5:
         return "clipped"
+    if evidence.over_us > 0.3 and evidence.like_us > LIKE_US:
+        return "own_voice"
     return ""
 
 
 EAR_KNOWS = 0.4
-"""From this share on the ear's one-word number goes before the recogniser's longer one."""
-LONGEST_SHORT_S = 1.0
-_EAR_WEIGHTS = (1.27, 0.65, 0.62, 1.38, -1.96, 1.84, -0.18)
-_EAR_BIAS = -1.31
-"""Fitted to natural voices, each five times; see docs/hearing.md."""
+"""From this share on the ear's answer stands against a phrase that it has not learnt."""
 
 
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
-    """Judge by both: the second ear leads for short phrases, the recogniser for open forms."""
+    """Judge by both: the second ear proposes short phrases, the recogniser open forms."""
     assert evidence.ear is not None
-    heard = _heard_by_ear(evidence)
-    words = evidence.hypothesis.words
-    said = evidence.grammar.meaning(words) if words else None
-    agree = bool(heard) and heard[0].meaning == said
-    if said is not None and not agree and len(words) > 1 and isinstance(said.value, float):
-        by_ear = heard[0].probability if heard else 0.0
-        if by_ear < EAR_KNOWS or evidence.length_s > LONGEST_SHORT_S:
-            return _alone(evidence)
-    unlearnt = said is not None and " ".join(words) not in evidence.ear.probabilities
-    if unlearnt and not (
+    heard = joint.by_ear(evidence)
+    said = joint.by_recogniser(evidence)
+    words = " ".join(evidence.hypothesis.words)
+    if words in evidence.ear.unknown and not (
         heard and heard[0].probability >= EAR_KNOWS and heard[0].meaning.kind is MeaningKind.ANSWER
     ):
         return _alone(evidence)  # the head has not learnt this phrase, and hears no other answer
-    if not heard:
+    options: list[tuple[Candidate, str]] = []
+    if heard:
+        best, agree = heard[0], heard[0].meaning == said
+        probability = joint.models()["short"].probability(joint.short_figures(evidence, heard))
+        taken = Candidate(
+            meaning=best.meaning, words=words if agree else best.words, probability=probability
+        )
+        options.append((taken, "agree" if agree else "ear"))
+    if said is not None and joint.is_open(evidence):
+        probability = joint.models()["open"].probability(joint.open_figures(evidence, heard))
+        options.append((Candidate(meaning=said, words=words, probability=probability), "open"))
+    if not options:
         return Outcome.IGNORE, (), "no_phrase"
-    best = heard[0]
-    probability = _joint_probability(
-        best.probability,
-        evidence.ear.other,
-        agree=agree,
-        silent=said is None,
-        length_s=evidence.length_s,
-        alone=alone_probability(evidence) if agree else 0.0,
-    )
-    candidates = (
-        Candidate(
-            meaning=best.meaning,
-            words=" ".join(words) if agree else best.words,
-            probability=probability,
-        ),
-        *heard[1:3],
-    )
-    if probability >= WITH_EAR.accept_from(best.meaning, evidence.listening.strict):
-        return Outcome.ACCEPT, candidates, "agree" if agree else "ear"
-    if probability >= WITH_EAR.ask_back:
+    best, reason = max(options, key=lambda option: option[0].probability)
+    others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
+    candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
+    need = WITH_EAR.accept_from(best.meaning, evidence.listening.strict)
+    if not evidence.fitted or evidence.over_us > 0.3:
+        need = min(need + STRICTER, 0.95)
+    if best.probability >= need:
+        return Outcome.ACCEPT, candidates, reason
+    if best.probability >= WITH_EAR.ask_back:
         return Outcome.ASK_BACK, candidates, "doubt"
     return Outcome.IGNORE, candidates, "other"
-
-
-def _heard_by_ear(evidence: Evidence) -> list[Candidate]:
-    """Return the ear's meanings, best first, phrases of one meaning taken together."""
-    assert evidence.ear is not None
-    shares: dict[Meaning, float] = {}
-    words: dict[Meaning, tuple[float, str]] = {}
-    for phrase, share in evidence.ear.probabilities.items():
-        meaning = evidence.grammar.meaning(phrase)
-        if meaning is not None:
-            shares[meaning] = shares.get(meaning, 0.0) + share
-            words[meaning] = max(words.get(meaning, (0.0, "")), (share, phrase))
-    ranked = sorted(shares.items(), key=lambda pair: -pair[1])
-    return [
-        Candidate(meaning=meaning, words=words[meaning][1], probability=min(share, 1.0))
-        for meaning, share in ranked
-    ]
-
-
-def _joint_probability(
-    share: float, other: float, *, agree: bool, silent: bool, length_s: float, alone: float
-) -> float:
-    """Return that the ear's best meaning was said to us: a logistic of seven figures."""
-    own = share / max(1.0 - other, 1e-6)
-    figures = (
-        float(agree),
-        _logit(share),
-        _logit(min(own, 1.0 - 1e-6)),
-        float(silent),
-        length_s,
-        alone,
-        _logit(share) * agree,
-    )
-    total = _EAR_BIAS + sum(w * f for w, f in zip(_EAR_WEIGHTS, figures, strict=True))
-    return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total))))
-
-
-def _logit(share: float) -> float:
-    return math.log(max(share, 1e-6) / max(1.0 - share, 1e-6))
 
 
 def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
@@ -191,7 +151,10 @@ def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         return Outcome.IGNORE, (), "no_phrase"
     probability = alone_probability(evidence)
     candidate = Candidate(meaning=meaning, words=" ".join(words), probability=probability)
-    if probability >= ALONE.accept_from(meaning, evidence.listening.strict):
+    need = ALONE.accept_from(meaning, evidence.listening.strict)
+    if not evidence.fitted or evidence.over_us > 0.3:
+        need += STRICTER
+    if probability >= need:
         return Outcome.ACCEPT, (candidate,), "fits"
     if probability >= ALONE.ask_back:
         return Outcome.ASK_BACK, (candidate,), "doubt"

@@ -1,0 +1,292 @@
+"""Fits when to believe what was heard: ``python -m benchmarks.trust --manifest FILE [--write]``.
+
+Plays recordings of voices that the second ear was not trained on through the true chain, keeps the
+evidence of every utterance, fits the two models of ``handsfree.hearing.joint`` and prints what each
+figure adds, how well probabilities are calibrated, and what every threshold lets through.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmarks._chain import ASIDE_QUESTIONS, Room, covering, listenings, play
+from benchmarks._manifest import Entry, read_manifest, read_sound
+from handsfree.errors import CallerError, HandsfreeError
+from handsfree.hearing import engines, joint, trust
+from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.grammar import compose
+from handsfree.hearing.training.voices import NATURAL_HELD
+from handsfree.hearing.verdict import Meaning, Verdict
+from handsfree.protocol.loader import load
+
+__all__ = ["main"]
+
+_ASIDE_PLACES = 5
+_KINDS = ("short", "open")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """One utterance: figures of what each model could propose, and whether that was said to us.
+
+    Attributes:
+        play: Number of the play that it belongs to.
+        kind: Kind of the recording.
+        voice: Its voice.
+        figures: Figures by model; a model that proposes nothing is missing.
+        right: Whether each proposal is what was said.
+    """
+
+    play: int
+    kind: str
+    voice: str
+    figures: dict[str, tuple[float, ...]]
+    right: dict[str, bool]
+
+
+def _collect(entries: Sequence[Entry], rooms: Sequence[Room], seed: int) -> list[Heard]:
+    hearing = engines.build()
+    known = listenings(load())
+    caught: list[Evidence] = []
+    judged = trust.judge
+
+    def watching(evidence: Evidence) -> Verdict:
+        caught.append(evidence)
+        return judged(evidence)
+
+    found: list[Heard] = []
+    trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
+    try:
+        for number, (entry, room, place, wanted) in enumerate(_plays(entries, rooms, known, seed)):
+            caught.clear()
+            rng = np.random.default_rng((seed, number))
+            play(hearing, known[place], read_sound(entry.path), room, rng)
+            found += [_heard(number, entry, evidence, wanted) for evidence in caught]
+            if not caught:
+                found.append(
+                    Heard(play=number, kind=entry.kind, voice=entry.voice, figures={}, right={})
+                )
+    finally:
+        trust.judge = judged
+    return found
+
+
+def _plays(
+    entries: Sequence[Entry], rooms: Sequence[Room], known: dict[str, Any], seed: int
+) -> Iterator[tuple[Entry, Room, str, Meaning | None]]:
+    for number, entry in enumerate(entries):
+        rng = np.random.default_rng((seed, 7, number))
+        room = rooms[number % len(rooms)]
+        if entry.kind == "answer":
+            for place in covering(entry.text, entry.question, known, rng)[:2]:
+                yield entry, room, place, compose(known[place]).meaning(entry.text)
+        else:
+            others = [*ASIDE_QUESTIONS, "menu", "alarm", "goto", "telling"]
+            for index in rng.permutation(len(others))[:_ASIDE_PLACES]:
+                yield entry, room, others[index], None
+
+
+def _heard(number: int, entry: Entry, evidence: Evidence, wanted: Meaning | None) -> Heard:
+    figures: dict[str, tuple[float, ...]] = {}
+    right: dict[str, bool] = {}
+    heard = joint.by_ear(evidence)
+    said = joint.by_recogniser(evidence)
+    if not evidence.too_long and evidence.speech_s >= trust.SHORTEST_S:
+        if heard:
+            figures["short"] = joint.short_figures(evidence, heard)
+            right["short"] = wanted is not None and heard[0].meaning == wanted
+        if said is not None and joint.is_open(evidence):
+            figures["open"] = joint.open_figures(evidence, heard)
+            right["open"] = wanted is not None and said == wanted
+    return Heard(play=number, kind=entry.kind, voice=entry.voice, figures=figures, right=right)
+
+
+def _fit(rows: NDArray[np.float64], right: NDArray[np.bool_]) -> joint.Model:
+    """Return a logistic model by Newton's method, with a ridge on standardised figures."""
+    middle, spread = rows.mean(axis=0), rows.std(axis=0) + 1e-9
+    x = np.column_stack([(rows - middle) / spread, np.ones(len(rows))])
+    ridge = np.diag([3.0] * rows.shape[1] + [1e-6])
+    w = np.zeros(x.shape[1])
+    for _ in range(30):
+        p = 1.0 / (1.0 + np.exp(-np.clip(x @ w, -30.0, 30.0)))
+        slope = x.T @ (p - right) + ridge @ w
+        bend = (x * (p * (1.0 - p))[:, None]).T @ x + ridge
+        step = np.linalg.solve(bend, slope)
+        w -= step
+        if float(np.abs(step).max()) < 1e-7:
+            break
+    weights = w[:-1] / spread
+    return joint.Model(
+        figures=(),
+        weights=tuple(map(float, weights)),
+        bias=float(w[-1] - np.sum(weights * middle)),
+    )
+
+
+def _held_out(
+    heard: Sequence[Heard], kind: str, left_out: frozenset[int] = frozenset()
+) -> dict[int, float]:
+    """Return each proposal's probability by a model that has not heard its voice."""
+    at = [i for i, h in enumerate(heard) if kind in h.figures]
+    rows = np.array([heard[i].figures[kind] for i in at])
+    for column in left_out:
+        rows[:, column] = 0.0
+    right = np.array([heard[i].right[kind] for i in at])
+    voices = [heard[i].voice for i in at]
+    names = sorted(set(voices))
+    found: dict[int, float] = {}
+    for part in range(3):
+        held = {name for n, name in enumerate(names) if n % 3 == part}
+        test = np.array([voice in held for voice in voices])
+        if not test.any() or len(set(right[~test].tolist())) < 2:
+            continue
+        model = _fit(rows[~test], right[~test])
+        for i, row in zip(np.flatnonzero(test), rows[test], strict=True):
+            found[at[i]] = model.probability(row)
+    return found
+
+
+def _told(
+    heard: Sequence[Heard], chances: dict[str, dict[int, float]], accept: float
+) -> dict[str, float]:
+    """Return the shares of plays that an acceptance threshold gives."""
+    plays: dict[int, list[tuple[float, bool]]] = {}
+    kinds: dict[int, str] = {}
+    for i, h in enumerate(heard):
+        kinds[h.play] = h.kind
+        best = max(
+            ((chances[k][i], h.right[k]) for k in _KINDS if i in chances[k]), default=(0.0, False)
+        )
+        plays.setdefault(h.play, []).append(best)
+    count = {"answer": 0, "aside": 0, "noise": 0}
+    right = wrong = 0
+    let_in = {"aside": 0, "noise": 0}
+    for number, utterances in plays.items():
+        kind = kinds[number]
+        count[kind] += 1
+        first = next((ok for chance, ok in utterances if chance >= accept), None)
+        if kind == "answer":
+            right += first is True
+            wrong += first is False
+        else:
+            let_in[kind] += first is not None
+    return {
+        "right": 100.0 * right / max(count["answer"], 1),
+        "wrong": 100.0 * wrong / max(count["answer"], 1),
+        "asides": 100.0 * let_in["aside"] / max(count["aside"], 1),
+        "noises": 100.0 * let_in["noise"] / max(count["noise"], 1),
+    }
+
+
+def _at_aside_rate(
+    heard: Sequence[Heard], chances: dict[str, dict[int, float]], rate: float
+) -> dict[str, float]:
+    """Return the shares at the lowest threshold that lets in no more than ``rate`` % of asides."""
+    for step in range(20, 100):
+        told = _told(heard, chances, step / 100.0)
+        if told["asides"] <= rate:
+            return {**told, "at": step / 100.0}
+    return {**_told(heard, chances, 0.999), "at": 0.999}
+
+
+def _tables(heard: Sequence[Heard]) -> None:
+    chances = {kind: _held_out(heard, kind) for kind in _KINDS}
+    print("Accepted from\tright\twrong\tasides\tnoises   (percent; voices held out in threes)")
+    for step in (0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95):
+        told = _told(heard, chances, step)
+        print(
+            f"{step:.2f}\t"
+            + "\t".join(f"{told[k]:.2f}" for k in ("right", "wrong", "asides", "noises"))
+        )
+    print("\nReliability\tproposals\tshare right")
+    pairs = [(p, heard[i].right[k]) for k in _KINDS for i, p in chances[k].items()]
+    edges = (0.0, 0.1, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 1.001)
+    for low, high in itertools.pairwise(edges):
+        inside = [ok for p, ok in pairs if low <= p < high]
+        if inside:
+            print(
+                f"{low:.2f} to {min(high, 1.0):.2f}\t{len(inside)}\t{100 * np.mean(inside):.1f} %"
+            )
+    print("\nLeft out\tright when asides are let in at most 1 %\twrong   (percent)")
+    groups = {
+        "nothing": (),
+        "the ear's shares": ("share", "own_share", "agree_share"),
+        "agreement with the recogniser": ("agree", "agree_share", "rec_silent", "outside"),
+        "lengths": ("length", "too_short", "too_long"),
+        "speech outside the words": ("outside",),
+        "answer or command, words": ("command", "words", "goes_on"),
+        "noise": ("noise",),
+    }
+    for title, names in groups.items():
+        columns = frozenset(joint.SHORT.index(name) for name in names)
+        without = {"short": _held_out(heard, "short", columns), "open": chances["open"]}
+        told = _at_aside_rate(heard, without, 1.0)
+        print(f"{title}\t{told['right']:.1f}\t{told['wrong']:.2f}")
+
+
+def _write(heard: Sequence[Heard], about: str) -> None:
+    told: dict[str, Any] = {"about": about}
+    for kind, names in (("short", joint.SHORT), ("open", joint.OPEN)):
+        used = [h for h in heard if kind in h.figures]
+        model = _fit(
+            np.array([h.figures[kind] for h in used]), np.array([h.right[kind] for h in used])
+        )
+        told[kind] = {
+            "figures": list(names),
+            "weights": [round(w, 4) for w in model.weights],
+            "bias": round(model.bias, 4),
+            "utterances": len(used),
+        }
+    path = Path(joint.__file__).with_name("joint.json")
+    path.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+    print(f"\nWritten: {path.name}, from {about}")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the fit; return the exit code."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.trust", description=__doc__)
+    parser.add_argument("--manifest", type=Path, required=True, action="append")
+    parser.add_argument("--voices", nargs="*", default=list(NATURAL_HELD), help="used of them")
+    parser.add_argument("--noise", type=Path, action="append", default=[])
+    parser.add_argument("--limit", type=int, default=500, help="recordings a kind")
+    parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--write", action="store_true", help="write the weights that are shipped")
+    args = parser.parse_args(argv)
+    try:
+        entries: list[Entry] = []
+        for manifest in args.manifest:
+            entries += read_manifest(manifest)[0]
+        rng = np.random.default_rng(args.seed)
+        chosen: list[Entry] = []
+        for kind in ("answer", "aside", "noise"):
+            fit = [e for e in entries if e.kind == kind and (not e.voice or e.voice in args.voices)]
+            chosen += [fit[i] for i in rng.permutation(len(fit))[: args.limit]]
+        if not any(e.kind == "answer" for e in chosen):
+            msg = f"no answers of the voices {', '.join(args.voices)} are listed."
+            raise CallerError(msg)
+        noises = [read_sound(path) for path in args.noise]
+        rooms = [Room(), Room(), *(Room(noise=noise, snr_db=10.0) for noise in noises)]
+        heard = _collect(chosen, rooms, args.seed)
+    except HandsfreeError as wrong:
+        print(f"benchmarks.trust: {wrong}", file=sys.stderr)
+        return wrong.exit_code
+    voices = sorted({e.voice for e in chosen if e.voice})
+    print(f"{len(heard)} utterances of {len(chosen)} recordings; voices: {', '.join(voices)}")
+    _tables(heard)
+    if args.write:
+        _write(heard, f"{len(chosen)} recordings of {len(voices)} voices, seed {args.seed}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
