@@ -46,7 +46,7 @@ class Entry:
 
 def plain_text(text: str) -> str:
     """Return ``text`` as a recogniser would write it."""
-    return re.sub(r"[^\w' ]+", " ", text.lower()).strip()
+    return " ".join(re.sub(r"[^\w' ]+", " ", text.lower()).split())
 
 
 def read_manifest(manifest: Path) -> tuple[list[Entry], Counter[str]]:
