@@ -86,7 +86,7 @@ class Alarms:
         desk.say(alarm.say, call, alarm.avoid, kind=SpeechKind.ALARM)
         desk.say(
             "I wait. When you have called, say: I called the vet." if full else "I wait.",
-            "To carry on, say go on.",
+            "To carry on, say keep going.",
         )
         desk.listen(commands=vocabulary.ALARM, quiet=True)
 
@@ -108,5 +108,5 @@ class Alarms:
         desk = self._desk
         self._told = True
         desk.note("told", whom="vet", rule=self._now.rule if self._now else "")
-        desk.say("Noted. Do as they say.", "To carry on, say go on.")
+        desk.say("Noted. Do as they say.", "To carry on, say keep going.")
         desk.listen(commands=vocabulary.ALARM, quiet=True)

@@ -24,7 +24,7 @@ _TRIES = 2
 """Times that a menu asks back; then it goes its harmless way."""
 _STAYS = {
     State.PAUSED: "Say resume, or stop.",
-    State.ALARM: "To carry on, say go on.",
+    State.ALARM: "To carry on, say keep going.",
     State.TELLING: "Say repeat, or done.",
 }
 """States that wait: what is asked back there, and then nothing more."""

@@ -202,7 +202,7 @@ class Examiner:
         elif stage == "goto":
             self._say("go back")
         elif stage == "alarm":
-            self._say("go on", after_s=1.2)
+            self._say("keep going", after_s=1.2)
         elif stage == "result":
             # Longer than the gaps between sentences: the person hears the result to its end.
             self._say(self._asks.popleft() if self._asks else "done", after_s=1.4)

@@ -25,7 +25,7 @@ from .script import (
 
 NOW: Line = (later(0.0, alarm()), ["hush", "note alarm level=now rule=pale_gums", "ask alarm",
                                    "alarm: Danger by pale_gums. | Call the vet now: five five five."
-                                   " | Give nothing by mouth.", "say go on",
+                                   " | Give nothing by mouth.", "say keep going",
                                    "listen - [go_on,pause,repeat,stop,told]", "!prompt"],
              State.ALARM)  # fmt: skip
 VET = opened(vet_number="five five five")
@@ -91,7 +91,7 @@ CASES: dict[str, list[Line]] = {
         NOW,
         (command("go_on"), []),
         (alarm("second"), ["alarm: Danger by second. | Call the vet now: five five five.",
-                           "notice: I wait. | To carry on, say go on."], State.ALARM),
+                           "notice: I wait. | To carry on, say keep going."], State.ALARM),
         (command("told"), ["note told rule=second whom=vet"]),
         (command("go_on"), []),
         (alarm("third"), ["alarm: Danger by third. | Tell the vet this as well."]),
@@ -104,14 +104,14 @@ CASES: dict[str, list[Line]] = {
     "a sound while somebody is on the phone is answered twice at most": [
         (VET, []),
         NOW,
-        (mumble(), ["notice: To carry on, say go on."]),
-        (mumble(), ["notice: To carry on, say go on."]),
+        (mumble(), ["notice: To carry on, say keep going."]),
+        (mumble(), ["notice: To carry on, say keep going."]),
         (mumble(), ["nothing"], State.ALARM),
     ],
     "a doubtful go on must be said twice": [
         (VET, []),
         NOW,
-        (maybe_command("go_on"), ["notice: To carry on, say go on."], State.ALARM),
+        (maybe_command("go_on"), ["notice: To carry on, say keep going."], State.ALARM),
         (maybe_command("go_on"), ["note went_on"], State.ASKING),
     ],
     "a doubtful stop at an alarm pauses, and resume says the alarm again": [

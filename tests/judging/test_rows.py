@@ -44,6 +44,7 @@ NO_FINDING = {
     "heart.mood": {"excited", "asleep"},
     "heart.pulse": {"not_found"},
     "history.medicine": {"pain_relief", "steroid", "antibiotic", "heart", "other"},
+    "kennel.looks": {"something"},  # leads into the closer look
     "history.contact": {"yes"},
     "history.new_food": {"yes"},
     "mouth.gum_colour": {"dark"},
