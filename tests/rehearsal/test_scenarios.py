@@ -65,9 +65,10 @@ def test_a_healthy_full_check_stays_within_fifteen_minutes() -> None:
     assert rehearsed("healthy")["figures"]["dialogue_s"] <= 15 * 60
 
 
-def test_a_quick_check_of_a_healthy_dog_stays_within_three_minutes() -> None:
-    """The quick routine, with its half minute of counting."""
-    assert rehearsed("quick")["figures"]["dialogue_s"] <= 3 * 60
+def test_a_quick_check_of_a_healthy_dog_stays_near_three_minutes() -> None:
+    """Three minutes, and ten seconds for each answer that had to be asked back."""
+    figures = rehearsed("quick")["figures"]
+    assert figures["dialogue_s"] <= 3 * 60 + 10 * figures["asked_back"]
 
 
 def test_red_flags_interrupt_and_are_stored() -> None:
