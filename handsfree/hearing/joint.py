@@ -33,6 +33,10 @@ OPEN = (
 )  # fmt: skip
 
 
+_CLEAR = 3.0
+"""Log odds from which one of ours stands clear of the others: more would outvote "none"."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Model:
     """One logistic model.
@@ -148,7 +152,7 @@ def short_figures(evidence: Evidence, heard: Sequence[Candidate]) -> tuple[float
     outside = min(evidence.outside_s, 0.6) if agree else 0.0
     return (
         share,
-        logit(best.probability / max(1.0 - evidence.ear.other, 1e-6)),
+        min(logit(best.probability / max(1.0 - evidence.ear.other, 1e-6)), _CLEAR),
         agree,
         agree * share,
         float(said is None),

@@ -14,14 +14,14 @@ __all__ = ["CAP_S", "LONGEST_WAIT_S", "SHORTEST_WAIT_S", "wait_s"]
 CAP_S = 6.0
 """No answer is longer (VoiceXML's maxspeechtimeout; the value is our own)."""
 SHORTEST_WAIT_S = 0.2
-LONGEST_WAIT_S = 0.7
+LONGEST_WAIT_S = 0.6
 
 _AT_ONCE = frozenset({"stop", "wait", "pause", "hang on", "press", "release"})
 _SAID_TO_DOGS = frozenset({"no", "good", "down", "left", "right", "okay", "easy", "back", "off"})
 _AT_ONCE_S = SHORTEST_WAIT_S
 _WHOLE_S = 0.28
-_TO_DOGS_S = 0.58
-_GOES_ON_S = 0.58
+_TO_DOGS_S = 0.56
+_GOES_ON_S = 0.56
 _HALF_SAID_S = LONGEST_WAIT_S
 _NOTHING_S = 0.45
 

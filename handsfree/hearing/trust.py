@@ -100,6 +100,8 @@ def _no_answer(evidence: Evidence) -> str:
     return ""
 
 
+LEAST_SHARE = 0.2
+"""With less of the ear's share a short phrase is not accepted, whatever else speaks for it."""
 EAR_KNOWS = 0.4
 """From this share on the ear's answer stands against a phrase that it has not learnt."""
 
@@ -133,7 +135,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     need = WITH_EAR.accept_from(best.meaning, evidence.listening.strict)
     if not evidence.fitted or evidence.over_us > 0.3:
         need = min(need + STRICTER, 0.95)
-    if best.probability >= need:
+    unheard = reason != "open" and heard[0].probability < LEAST_SHARE
+    if best.probability >= need and not unheard:
         return Outcome.ACCEPT, candidates, reason
     if best.probability >= WITH_EAR.ask_back:
         return Outcome.ASK_BACK, candidates, "doubt"
