@@ -3,7 +3,8 @@
 ``python -m benchmarks.timing --manifest FILE [--noise WAV --snr DB] [--json]`` takes the rows of
 kind ``timing`` of a tab-separated manifest (``file``, ``kind``, ``text``: the words in order,
 ``onsets_s``: their true onsets, comma-separated). ``--own`` makes recordings in several voices and
-speeds instead, whose truth is known by construction. Errors are estimate less truth.
+speeds instead, whose truth is known by construction. Errors are estimate less truth. ``--said``
+simulates breaths told by a word each, and shows how near the rate comes.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks._timing_chain import Chain
+from benchmarks._timing_said import said_rows
 from benchmarks._timing_sound import (
     RATE,
     ROOM_S,
@@ -151,12 +153,25 @@ def _table(figures: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
+def _said(seed: int, *, as_json: bool) -> int:
+    rows = said_rows(seed)
+    if as_json:
+        print(json.dumps({"seed": seed, "said": rows}, indent=2))
+        return 0
+    print(f"seed: {seed}; wander: share by which the period wanders; per_min: true rate")
+    print("".join(f"{name:>16}" for name in rows[0]))
+    for row in rows:
+        print("".join(f"{value:>16}" for value in row.values()))
+    return 0
+
+
 def main(argv: list[str] | None = None) -> int:
     """Run the benchmark."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.timing", description=__doc__)
     source = parser.add_mutually_exclusive_group(required=True)
     source.add_argument("--manifest", type=Path, help="tab-separated list of recordings")
     source.add_argument("--own", action="store_true", help="recordings made by eSpeak NG")
+    source.add_argument("--said", action="store_true", help="said breaths, simulated")
     parser.add_argument("--engine", default="pocketsphinx", choices=("pocketsphinx", "vosk"))
     parser.add_argument("--noise", type=Path, help="a recording of noise, 15 s or more")
     parser.add_argument("--snr", type=float, help="dB of the words above the noise")
@@ -165,6 +180,8 @@ def main(argv: list[str] | None = None) -> int:
     wanted = parser.parse_args(argv)
     if (wanted.noise is None) != (wanted.snr is None):
         parser.error("--noise and --snr belong together")
+    if wanted.said:
+        return _said(wanted.seed, as_json=wanted.json)
     try:
         noise = None if wanted.noise is None else read_sound(wanted.noise)
         chain = Chain(wanted.engine)

@@ -34,12 +34,13 @@ _ROOM_S = 0.25
 _RIVAL_SHARE = 0.5
 """Another sound of this share of the word's weight could have been it."""
 _FAINT_SHARE = 0.1
+_FAR_FAINTER = 0.25
 _MOST_ISLANDS = 9
 _EAR = 0.6
 _HEARD = 0.4
 """What the ear's share and a word that was heard count for."""
-_BELIEVED = 0.35
-"""Share from which an ear's word is believed; below it the word is marked as doubtful."""
+_BELIEVED = 0.6
+"""Share from which a word is taken for sure: recogniser and ear have to agree."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -234,11 +235,13 @@ def _rivalled(
     if onset.doubt:
         return onset
     share = _RIVAL_SHARE if sure else _FAINT_SHARE
-    before = max((o.end for i, o in placed.items() if i < index), default=onset.start - RATE)
-    after = min((o.start for i, o in placed.items() if i > index), default=onset.end + RATE)
+    before = max((o.end for i, o in placed.items() if i < index), default=-(2**62))
+    after = min((o.start for i, o in placed.items() if i > index), default=2**62)
     own = max(
         (i.weight for i in candidates if i.start < onset.end and onset.start < i.end), default=0.0
     )
+    if not sure and own < _FAR_FAINTER * max(i.weight for i in candidates):
+        return replace(onset, doubt="far fainter than the other words")
     taken = [(o.start, o.end) for o in placed.values()]
     rivals = [
         island
