@@ -7,6 +7,7 @@ Used from the thread that opened it.
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -100,6 +101,18 @@ class RecordsFile:
                 connection.close()
                 raise
 
+    def _write_ahead(self) -> None:
+        """Turn on the write-ahead log; SQLite does not wait here by itself while others open."""
+        end = time.monotonic() + WAIT_S
+        while True:
+            try:
+                self.db.execute("PRAGMA journal_mode = WAL")
+                return
+            except sqlite3.OperationalError as error:
+                if "locked" not in str(error) or time.monotonic() > end:
+                    raise
+                time.sleep(0.02)
+
     def _prepare(self) -> None:
         (application_id,) = self.db.execute("PRAGMA application_id").fetchone()
         (tables,) = self.db.execute("SELECT count(*) FROM sqlite_master").fetchone()
@@ -113,7 +126,7 @@ class RecordsFile:
         # On macOS a plain sync leaves data in the drive's cache; elsewhere this changes nothing.
         self.db.execute("PRAGMA fullfsync = ON")
         # A file system without shared memory keeps its rollback journal, which is as safe.
-        self.db.execute("PRAGMA journal_mode = WAL")
+        self._write_ahead()
         migrate(self.db)
 
     def close(self) -> None:
