@@ -35,6 +35,11 @@ class Cautions:
         """Leave out what this person has been told already today."""
         self._said.update(keys)
 
+    @property
+    def said(self) -> frozenset[str]:
+        """The cautions that were said, those of earlier dogs with them."""
+        return frozenset(self._said)
+
     def for_question(self) -> tuple[str, ...]:
         """Return the keys of what the open question calls for and was not said yet."""
         desk = self._desk

@@ -28,6 +28,10 @@ class Closing:
         self._nobody_there = False
 
     @property
+    def _in_round(self) -> bool:
+        return self._desk.opened is not None and self._desk.opened.in_round
+
+    @property
     def stopped_early(self) -> bool:
         """Whether the person stopped before the end."""
         return self._outcome != "complete"
@@ -41,7 +45,7 @@ class Closing:
         desk.flow.move("conclude")
         desk.turn = None
         desk.say(*self._parts.settling.take_echo(), *before, *self._parts.room.held_back())
-        if outcome == "complete":
+        if outcome == "complete" and not self._in_round:
             desk.say("The check is complete.")
         desk.emit(Conclude(outcome=outcome))
 
@@ -72,6 +76,9 @@ class Closing:
         desk.flow.move("tell")
         desk.ask("result")
         desk.say(*self._result, kind=SpeechKind.RESULT)
+        if self._in_round:
+            self._finish()
+            return
         desk.say("Say repeat, ask about the past, or say done.")
         self.listen()
 

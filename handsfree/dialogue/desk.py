@@ -6,6 +6,7 @@ what to ask lives here.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import islice
 
 from handsfree.dialogue import phrases
@@ -69,6 +70,15 @@ class Desk:
             return False
         self._done.add(what)
         return True
+
+    def explained(self, keys: Iterable[str]) -> None:
+        """Count these as explained already."""
+        self._done.update(keys)
+
+    @property
+    def told_once(self) -> frozenset[str]:
+        """What has been explained."""
+        return frozenset(self._done)
 
     # the outbox
 

@@ -80,7 +80,9 @@ class Opened(Event):
         units: ``metric`` or ``imperial``: what a number without a unit means, where both can be.
         lag_s: The person's own lag at the refill stopwatch, as learned in practice.
         lag_spread_s: Its spread.
-        cautioned: Cautions that this person has been told today, in other dogs' rounds.
+        cautioned: What this person has been told today, in other dogs' rounds: cautions, and what
+            is explained once.
+        in_round: One dog of many: who it is has been said; only what matters is told at the end.
         rate: Samples a second of the clock.
     """
 
@@ -99,6 +101,7 @@ class Opened(Event):
     lag_s: float | None = None
     lag_spread_s: float | None = None
     cautioned: tuple[str, ...] = ()
+    in_round: bool = False
     rate: int = 16_000
 
     def __post_init__(self) -> None:

@@ -73,6 +73,11 @@ class Exam:
         """What the machine waits for."""
         return self._parts.desk.flow.state
 
+    @property
+    def said_once(self) -> frozenset[str]:
+        """Cautions said and words explained so far, those of earlier dogs with them."""
+        return self._parts.cautions.said | self._parts.desk.told_once
+
     def step(self, event: Event) -> tuple[Action, ...]:
         """Take one event and return what is to be done, in order; nothing once it is finished.
 

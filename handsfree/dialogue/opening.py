@@ -45,6 +45,7 @@ class Opening:
         desk.opened = event
         self._plan(helper=event.helper)
         self._parts.cautions.spoken_before(event.cautioned)
+        desk.explained(event.cautioned)
         words = self._again() if event.prior else self._first(event)
         if event.sight is not Sight.FULL and not event.helper:
             self.ask_helper(*words)
@@ -52,6 +53,8 @@ class Opening:
             self._parts.asking.next(*words)
 
     def _first(self, event: Opened) -> list[str]:
+        if event.in_round:
+            return [event.asked_now] if event.asked_now else []
         title = self._desk.protocol.routines[event.routine].title
         words = [f"{title[:1].upper()}{title[1:]} for {event.subject.name}."]
         if not event.brief:
@@ -65,6 +68,8 @@ class Opening:
         desk = self._desk
         assert desk.opened is not None
         words = [f"Welcome back to {desk.opened.subject.name}'s check."]
+        if desk.opened.in_round:
+            words = [f"{desk.opened.subject.name} again."]
         index = desk.progress.find_next()
         if index is not None:
             words.append(f"We go on with {desk.progress.steps[index].region.title}.")

@@ -77,6 +77,8 @@ def again(step: Step, by_touch: bool = False, *, brief: bool = False) -> str:
 
 
 def _wordings(question: Question, brief: bool) -> tuple[str, str]:
+    if brief and question.short is not None:
+        return question.short, question.again
     if brief and len(question.again) < len(question.prompt):
         return question.again, question.prompt
     return question.prompt, question.again

@@ -123,6 +123,7 @@ def _question(reader: TableReader) -> Question:
         kind=kind,
         prompt=reader.sentence("prompt"),
         again=reader.sentence("again"),
+        short=reader.sentence("short") if reader.has("short") else None,
         help=reader.sentence("help"),
         grammar=reader.token("grammar"),
         normal=reader.tokens("normal"),
@@ -228,6 +229,7 @@ def build_routines(raw: Mapping[str, Any], file: str, problems: Problems) -> dic
             title=reader.sentence("title"),
             regions=reader.tokens("regions"),
             only=reader.each("only", lambda inner, region: inner.tokens(region)),
+            when=reader.each("when", _conditions),
             window_s=reader.each("window_s", _window),
             minutes=reader.number("minutes"),
         )

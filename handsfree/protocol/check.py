@@ -168,6 +168,11 @@ def _check_routines(protocol: Protocol, items: Mapping[str, Question], problems:
                     problems.add(
                         f"{place}, key only.{region_id}", f"no question {question_id!r} there"
                     )
+        for item, conditions in routine.when.items():
+            if item not in items:
+                problems.add(f"{place}, key when", f"no item {item!r}")
+            for condition in conditions:
+                _check_condition(condition, f"{place}, key when.{item}", items, problems)
         for item, window_s in routine.window_s.items():
             question = items.get(item)
             if question is None or window_s not in question.windows_s:

@@ -146,6 +146,8 @@ class Question:
     """At most about 12 words; asks what is seen or felt."""
     again: str
     """The same in other words, after a misunderstanding."""
+    short: str | None = None
+    """The same in few words, for a practised person."""
     help: str
     """At most about 15 s spoken; also how to find the place by touch."""
     grammar: str
@@ -208,14 +210,16 @@ class Routine:
     """A named selection of regions, in order.
 
     ``only`` narrows a region to some of its questions; their follow-ups come along. A question
-    named there is asked even where what it would follow is not part of the routine. ``window_s``
-    picks a count's window.
+    named there is asked even where what it would follow is not part of the routine. ``when`` opens
+    an item in this routine only once one of its conditions holds. ``window_s`` picks a count's
+    window.
     """
 
     id: str
     title: str
     regions: tuple[str, ...]
     only: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    when: dict[str, tuple[Condition, ...]] = field(default_factory=dict)
     window_s: dict[str, int] = field(default_factory=dict)
     minutes: float
 

@@ -166,6 +166,8 @@ def _step(
         when = _resolve(question.when, protocol, question, side, planned)
         if question.when and not when and question.id not in routine.only.get(region.id, ()):
             return None  # it follows nothing that this routine asks
+    if item in routine.when:
+        when = _resolve(routine.when[item], protocol, question, side, planned)
     part = question.part.get(side or "")
     why_not = "missing_part" if part is not None and part in subject.missing else ""
     why_not = why_not or _why_not(region.applies, subject) or _why_not(question.applies, subject)

@@ -94,6 +94,7 @@ EVENTS: dict[str, dict[str, Any]] = {
         "lag_s": 0.25,
         "lag_spread_s": 0.1,
         "cautioned": ("may_bite",),
+        "in_round": True,
         "rate": 8000,
     },
     "Heard": {"verdict": VERDICT},
