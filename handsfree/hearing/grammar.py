@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import handsfree
@@ -150,13 +150,27 @@ class ListeningGrammar:
     Attributes:
         key: Equal for equal content, so that engines need to compile it only once.
         is_open_form: Numbers or other phrases without end are among the answers.
+
+    Args:
+        listening: What is listened for.
+        folder: Folder of the grammar files, if it is another.
+        own: Grammars that are in no file, by name: those that hold people's and dogs' names.
     """
 
-    def __init__(self, listening: Listening, folder: Path | None = None) -> None:
+    def __init__(
+        self,
+        listening: Listening,
+        folder: Path | None = None,
+        *,
+        own: Mapping[str, Grammar] | None = None,
+    ) -> None:
         self._open: list[Grammar] = []
         self._closed: dict[Phrase, Meaning] = {}
         self._without = listening.without
-        members = [(load(name, folder), MeaningKind.ANSWER) for name in listening.grammars]
+        own = own or {}
+        members = [
+            (own.get(name) or load(name, folder), MeaningKind.ANSWER) for name in listening.grammars
+        ]
         if listening.commands:
             members.append((load(COMMANDS, folder), MeaningKind.COMMAND))
         for grammar, kind in members:

@@ -326,6 +326,7 @@ class Talk:
         quiet: bool = False,
         read_back: str | float | None = None,
         item: str | None = None,
+        region: str = "",
     ) -> None:
         """Ask: say what is asked, and listen for it.
 
@@ -340,8 +341,9 @@ class Talk:
             quiet: No tone before listening.
             read_back: What is read back, at ``confirm``.
             item: The item that it is about, if it is one of a check.
+            region: What it belongs to, as a title.
         """
-        ask = Ask(item=item, stage=stage, choices=choices, read_back=read_back)
+        ask = Ask(item=item, stage=stage, choices=choices, read_back=read_back, region=region)
         self._spoken = tuple(s for s in sentences if s.strip())
         self.emit(ask)
         self.say(*before, kind=SpeechKind.ECHO)

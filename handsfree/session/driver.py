@@ -42,7 +42,7 @@ from handsfree.hearing.segment import level_dbfs
 from handsfree.hearing.verdict import Listening, Outcome
 from handsfree.interview.fading import Fade, Faded
 from handsfree.session.keys import Typed, keyed
-from handsfree.session.runner import ExamRunner
+from handsfree.session.runner import Driven
 from handsfree.session.speech import TAIL_S, SpeechQueue
 
 __all__ = ["Driver", "Figures"]
@@ -116,7 +116,7 @@ class Driver:
         self._last_tick = 0
         self._answer_end: int | None = None
         self._block_began = 0.0
-        self._runner: ExamRunner | None = None
+        self._runner: Driven | None = None
         self._stop_why: str | None = None
         self._dead = False
         self.figures = Figures()
@@ -187,7 +187,7 @@ class Driver:
         """End the run at the next block; safe to call from a signal handler."""
         self._stop_why = why
 
-    def run(self, runner: ExamRunner, opened: Callable[[str, int], Opened]) -> str:
+    def run(self, runner: Driven, opened: Callable[[str, int], Opened]) -> str:
         """Run the exam to its end and return its outcome.
 
         Args:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import TextIO
@@ -16,6 +17,7 @@ from typing import TextIO
 import numpy as np
 
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Duplex, Samples
+from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.records.model import Person, Settings
 from handsfree.session.driver import Driver
@@ -38,6 +40,7 @@ class LiveSound:
         write: Shows one line to a person who sees.
         models: Folder of installed Vosk models.
         synthesiser: The voice's engine, best started already; closed with the rest.
+        hear: Opens the hearing, where it listens for more than the grammar files hold.
         profile: Levels of this person at this microphone, as learned in practice.
     """
 
@@ -54,7 +57,9 @@ class LiveSound:
         models: Path,
         profile: VoiceProfile | None = None,
         synthesiser: Pyttsx3Synthesiser | None = None,
+        hear: Callable[[], Hearing] | None = None,
     ) -> None:
+        self._hear = hear
         self._synthesiser = synthesiser or Pyttsx3Synthesiser()
         self._profile = profile
         self._settings = settings
@@ -89,7 +94,10 @@ class LiveSound:
         synthesiser.start()
         with ThreadPoolExecutor(max_workers=1) as pool:
             hearing = pool.submit(
-                open_hearing, self._settings.engine, models=self._models, profile=self._profile
+                self._hear
+                or partial(
+                    open_hearing, self._settings.engine, models=self._models, profile=self._profile
+                )
             )
             duplex = self._open_duplex()
             opened_hearing = hearing.result()

@@ -33,7 +33,7 @@ from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Meaning, Outcome
 from handsfree.interview.fading import Fade
 
-__all__ = ["ExamRunner", "Judge", "Observer", "Output", "Recorder", "Steps", "Warning_"]
+__all__ = ["Driven", "ExamRunner", "Judge", "Observer", "Output", "Recorder", "Steps", "Warning_"]
 
 
 class Steps(Protocol):
@@ -135,6 +135,29 @@ class Output(Protocol):
 
     def pace(self, step: int) -> None:
         """Speak slower or faster."""
+        ...
+
+
+class Driven(Protocol):
+    """What a driver runs: one exam or talk."""
+
+    @property
+    def finished(self) -> str | None:
+        """The outcome, once it is over."""
+        ...
+
+    @property
+    def asked(self) -> Ask | None:
+        """What is being asked."""
+        ...
+
+    @property
+    def exam(self) -> Steps:
+        """The machine."""
+        ...
+
+    def feed(self, event: Event) -> None:
+        """Take an event, and carry out what follows."""
         ...
 
 

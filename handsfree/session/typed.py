@@ -18,7 +18,7 @@ from handsfree.dialogue.events import Key, Keyed, Opened, SpokenOut, Stopped, Ti
 from handsfree.dialogue.states import State
 from handsfree.interview.fading import Fade
 from handsfree.session.keys import keyed
-from handsfree.session.runner import ExamRunner
+from handsfree.session.runner import Driven
 
 __all__ = ["TypedDriver"]
 
@@ -61,7 +61,7 @@ class TypedDriver:
         self._held: deque[str | None] = deque()
         self._spoken_at: float | None = None
         self._stop_why: str | None = None
-        self._runner: ExamRunner | None = None
+        self._runner: Driven | None = None
 
     # Output, for the runner
 
@@ -129,7 +129,7 @@ class TypedDriver:
         """End the run soon; safe to call from a signal handler."""
         self._stop_why = why
 
-    def run(self, runner: ExamRunner, opened: Callable[[str, int], Opened]) -> str:
+    def run(self, runner: Driven, opened: Callable[[str, int], Opened]) -> str:
         """Run the exam to its end and return its outcome; the end of input stops and saves."""
         self._runner = runner
         runner.feed(opened(self._stream, self._sample()))
@@ -145,7 +145,7 @@ class TypedDriver:
         assert runner.finished is not None
         return runner.finished
 
-    def _take_line(self, runner: ExamRunner) -> None:
+    def _take_line(self, runner: Driven) -> None:
         if not self._held:
             try:
                 self._held.append(self._lines.get(timeout=_TICK_S))
