@@ -12,12 +12,10 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import line
-from handsfree.dialogue.actions import Action, Confirm, LogFact, Measure, Record
-from handsfree.dialogue.events import Event, Opened
-from handsfree.protocol.subject import Sight, Subject
+from handsfree.protocol.subject import Sight
 
 if TYPE_CHECKING:
     from handsfree.hearing.listener import Hearing
@@ -25,17 +23,10 @@ if TYPE_CHECKING:
     from handsfree.interview.talk import Talk
     from handsfree.records import Store
     from handsfree.records.model import Person, Settings
-    from handsfree.session.runner import ExamRunner, Observer, Output
+    from handsfree.session.runner import Observer, Output
+    from handsfree.session.talks import Runs
 
-__all__ = ["Running", "Runs", "add_sound_options", "open_running", "run_talk"]
-
-
-class Runs(Protocol):
-    """A driver: runs one exam or talk to its end."""
-
-    def run(self, runner: ExamRunner, opened: Callable[[str, int], Opened]) -> str:
-        """Run it and return its outcome."""
-        ...
+__all__ = ["Running", "add_sound_options", "open_running", "run_talk"]
 
 
 @dataclass(kw_only=True)
@@ -61,40 +52,6 @@ class Running:
     observers: Sequence[Observer] = ()
 
 
-class _Unstored:
-    """Recorder and judge of a talk that stores nothing."""
-
-    def record(self, action: Record) -> None:
-        """Nothing is kept."""
-
-    def confirm(self, action: Confirm) -> None:
-        """Nothing is kept."""
-
-    def measure(self, action: Measure) -> None:
-        """Nothing is kept."""
-
-    def fact(self, action: LogFact) -> None:
-        """Nothing is kept."""
-
-    def log(self, event: Event, actions: Sequence[Action]) -> None:
-        """Nothing is kept."""
-
-    def finish(self, outcome: str) -> None:
-        """Nothing is kept."""
-
-    def take(self, action: Record | Confirm) -> tuple[()]:
-        """Nothing is judged."""
-        return ()
-
-    def standing(self) -> tuple[()]:
-        """Nothing is judged."""
-        return ()
-
-    def conclude(self, outcome: str) -> tuple[str, ...]:
-        """Nothing is judged."""
-        return ()
-
-
 def run_talk(
     running: Running,
     talk: Talk,
@@ -104,28 +61,17 @@ def run_talk(
     units: str = "metric",
 ) -> str:
     """Run a talk that stores nothing by itself, and return its outcome."""
-    from handsfree.session.runner import ExamRunner
+    from handsfree.session.talks import run_unstored
 
-    def opened(stream: str, sample: int) -> Opened:
-        return Opened(
-            stream=stream,
-            sample=sample,
-            subject=Subject(name="the dog"),
-            routine="talk",
-            sight=sight,
-            person=person,
-            units=units,
-        )
-
-    nothing = _Unstored()
-    runner = ExamRunner(
+    return run_unstored(
+        running.driver,
+        running.output,
         talk,
-        recorder=nothing,
-        judge=nothing,
-        output=running.output,
         observers=running.observers,
+        sight=sight,
+        person=person,
+        units=units,
     )
-    return running.driver.run(runner, opened)
 
 
 def add_sound_options(parser: argparse.ArgumentParser, *, typed: bool = True) -> None:

@@ -20,7 +20,7 @@ from handsfree.dialogue.events import Event
 from handsfree.hearing.grammar import load
 from handsfree.hearing.verdict import MeaningKind
 from handsfree.protocol.model import Kind, Protocol, Question
-from handsfree.rehearsal.numerals import in_words
+from handsfree.numerals import in_words
 from handsfree.rehearsal.scenario import Behaviour, Scenario
 
 __all__ = ["Examiner", "Said"]

@@ -1,4 +1,4 @@
-"""Numbers as a person says them, for the simulated examiner."""
+"""Numbers as a person says them: for names of pens, and for the simulated examiner."""
 
 from __future__ import annotations
 
