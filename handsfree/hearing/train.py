@@ -30,8 +30,6 @@ from handsfree.hearing.training.calibrate import (
     outcomes,
     reliability,
 )
-from handsfree.hearing.training.clips import Studio, plan_machine
-from handsfree.hearing.training.examples import Examples
 from handsfree.hearing.training.fit import (
     Member,
     Recipe,
@@ -41,9 +39,9 @@ from handsfree.hearing.training.fit import (
     save_head,
     standardise,
 )
-from handsfree.hearing.training.kokoro import Kokoro
-from handsfree.hearing.training.material import Amounts, Material, gather
-from handsfree.hearing.training.texts import SENTENCES, open_sets, short_phrases
+from handsfree.hearing.training.jobs import Workshop, make_all
+from handsfree.hearing.training.material import Amounts, Material, gather, plan
+from handsfree.hearing.training.texts import open_sets, short_phrases
 
 RECIPE = Recipe()
 MEMBERS = 1
@@ -130,6 +128,7 @@ def train(
     tables: Path | None,
     amounts: Amounts,
     kept_only: bool = False,
+    processes: int = 1,
     recipe: Recipe = RECIPE,
     member_count: int = MEMBERS,
 ) -> None:
@@ -144,22 +143,15 @@ def train(
     natural = tables is not None
     if tables is None:
         print("No natural voices: npm kokoro-js is not at hand. The head will be much weaker.")
-    kokoro = Kokoro(tables) if tables is not None else None
-    studio = Studio(work / "clips", kokoro)
-    examples = Examples(work / "features", studio, seed)
-    examples.set_babble(plan_machine(SENTENCES, 2, seed)[:60])
+    shop = Workshop(work=work, tables=tables, seed=seed)
+    ours, judged = (
+        plan(phrases, amounts, seed, held=back, natural=natural) for back in (False, True)
+    )
+    if processes > 1 and not kept_only:
+        make_all([*judged, *ours], shop, processes)
+    examples = shop.open()
     material, held = (
-        gather(
-            phrases,
-            studio,
-            examples,
-            amounts,
-            seed,
-            held=back,
-            natural=natural,
-            kept_only=kept_only,
-        )
-        for back in (False, True)
+        gather(phrases, jobs, examples, kept_only=kept_only) for jobs in (ours, judged)
     )
     _print_material("Trained on", material)
     _print_material("Held back", held)
@@ -210,6 +202,7 @@ def main(arguments: list[str] | None = None) -> int:
     defaults = Amounts()
     parser.add_argument("--natural", type=int, default=defaults.natural, help="clips a phrase")
     parser.add_argument("--machine", type=int, default=defaults.machine, help="clips a phrase")
+    parser.add_argument("--processes", type=int, default=1, help="how many make clips at once")
     parser.add_argument(
         "--kept-only", action="store_true", help="make no new clip: fit with those in --work"
     )
@@ -223,6 +216,7 @@ def main(arguments: list[str] | None = None) -> int:
             tables=_voice_tables(given.work, given.voices),
             amounts=Amounts(natural=given.natural, machine=given.machine),
             kept_only=given.kept_only,
+            processes=given.processes,
         )
     except HandsfreeError as error:
         print(error, file=sys.stderr)

@@ -6,6 +6,7 @@ The plan depends on the seed and on the text alone: a new phrase adds clips and 
 from __future__ import annotations
 
 import hashlib
+import os
 import shutil
 import subprocess
 import tempfile
@@ -125,15 +126,16 @@ def plan_natural(
 def plan_joined(
     openers: Sequence[str], asides: Sequence[str], count: int, seed: int
 ) -> Iterator[tuple[Clip, Clip]]:
-    """Pairs of natural clips to be said in one breath: an opener, then an aside."""
+    """Pairs of natural clips to be said in one breath: an opener and an aside, either first."""
     for number in range(count):
         rng = _rng(seed, "joined", number)
         one, two = str(rng.choice(openers)), str(rng.choice(asides))
         turn = int(rng.integers(2))
-        yield (
+        pair = (
             _natural(_rng(seed, one, turn, False), one, held=False),
             _natural(_rng(seed, two, 0, False), two, held=False),
         )
+        yield pair if number < 250 or rng.random() < 0.6 else (pair[1], pair[0])
 
 
 def plan_own(texts: Sequence[str]) -> list[Clip]:
@@ -198,7 +200,7 @@ def read_wav(path: Path) -> NDArray[np.float64]:
 def write_wav(path: Path, samples: NDArray[np.float64], rate_hz: int = RATE_HZ) -> None:
     """Write samples of full scale 1.0 as a mono 16-bit WAV file."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_suffix(".part")
+    partial = path.with_suffix(f".{os.getpid()}.part")  # two processes may make the same clip
     with wave.open(str(partial), "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -59,15 +60,33 @@ class Examples:
             bed[at : at + sound.size] += sound
         self._babble = bed
 
+    def has(self, kind: str, clips: Sequence[Clip]) -> bool:
+        """Whether this can be had without new speech: its features or its clips are kept."""
+        if all(self._studio.has(clip) for clip in clips):
+            return True
+        return self._path(self._name(kind, clips)).is_file()
+
+    def _name(self, kind: str, clips: Sequence[Clip]) -> str:
+        if kind == "joined":
+            both = " ".join(clip.key for clip in clips)
+            return f"{hashlib.sha1(both.encode()).hexdigest()[:20]}-joined"
+        return clips[0].key + ("-pieces" if kind == "pieces" else "")
+
+    def _path(self, name: str) -> Path:
+        return self._folder / f"{name}-{_VERSION}.npy"
+
     def _kept(self, name: str, count: int, make: Callable[[int], Take]) -> NDArray[np.float32]:
         """The first `count` features of that name; those not yet kept are made and kept."""
-        path = self._folder / f"{name}-{_VERSION}.npy"
+        path = self._path(name)
         found = np.load(path) if path.is_file() else np.empty((0, FEATURES), np.float16)
         if len(found) < count:
             more = [take_features(self._embedder, make(n)) for n in range(len(found), count)]
             found = np.concatenate([found, np.array(more, np.float16).reshape(-1, FEATURES)])
             path.parent.mkdir(parents=True, exist_ok=True)
-            np.save(path, found)
+            partial = path.with_suffix(f".{os.getpid()}.part")
+            with partial.open("wb") as file:
+                np.save(file, found)
+            partial.replace(path)
         return np.asarray(found[:count], np.float32)
 
     def of_clip(self, clip: Clip, takes: int) -> NDArray[np.float32]:
@@ -100,11 +119,11 @@ class Examples:
                 piece[-160:] *= fade[::-1]
             return rough_take(piece, rng, babble=self._babble)
 
-        return self._kept(f"{clip.key}-pieces", pieces, make)
+        return self._kept(self._name("pieces", [clip]), pieces, make)
 
     def of_joined(self, one: Clip, two: Clip, takes: int) -> NDArray[np.float32]:
         """Features of two clips said in one breath."""
-        name = hashlib.sha1(f"{one.key} {two.key}".encode()).hexdigest()[:20]
+        name = self._name("joined", [one, two])
 
         def make(number: int) -> Take:
             rng = _rng(self._seed, name, number)
@@ -112,7 +131,7 @@ class Examples:
             sound = np.concatenate([self._studio.get(one), gap, self._studio.get(two)])
             return rough_take(sound, rng, babble=self._babble)
 
-        return self._kept(f"{name}-joined", takes, make)
+        return self._kept(name, takes, make)
 
     def of_sounds(self, count: int, name: str = "sounds") -> NDArray[np.float32]:
         """Features of barks, panting, clatter and the like; shape (count, 1249)."""

@@ -1,7 +1,8 @@
 """Fits a head: multinomial logistic regression or a perceptron, by mini-batches, NumPy alone.
 
 Adam (Kingma and Ba 2015) with a cosine step, weights drawn towards nought (L2), inputs dropped at
-random. The same code makes the shipped head and every row of the tables.
+random. The same code makes the shipped head and every row of the tables. Where CuPy finds a
+graphics processor the same steps run there; its lots differ, so its head does too.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +95,17 @@ def standardise(features: Floats) -> Standard:
     )
 
 
+def arrays() -> Any:
+    """CuPy where it finds a graphics processor, otherwise NumPy."""
+    try:
+        import cupy
+
+        cupy.cuda.runtime.getDeviceCount()
+    except Exception:  # noqa: BLE001 - no package, no driver, no device: each has its own error
+        return np
+    return cupy
+
+
 def fit_member(
     rows: Floats,
     labels: NDArray[np.int64],
@@ -103,31 +116,36 @@ def fit_member(
 ) -> Member:
     """Fit one net to standardised rows; `weights` (shape (n,)) says how much each one counts."""
     rng = np.random.default_rng(seed)
+    xp = arrays()
+    lots = xp.random.default_rng(seed)
     sizes = [rows.shape[1], *recipe.hidden, classes]
-    flat: list[Floats] = []
+    flat: list[Any] = []
     for inputs, outputs in pairwise(sizes):
         size = np.sqrt(2 / inputs) if recipe.hidden else 0.01 / np.sqrt(inputs)
-        flat.append((rng.standard_normal((inputs, outputs)) * size).astype(np.float32))
-        flat.append(np.zeros(outputs, np.float32))
-    moment = [np.zeros_like(p) for p in flat]
-    square = [np.zeros_like(p) for p in flat]
+        flat.append(xp.asarray((rng.standard_normal((inputs, outputs)) * size).astype(np.float32)))
+        flat.append(xp.zeros(outputs, np.float32))
+    moment = [xp.zeros_like(p) for p in flat]
+    square = [xp.zeros_like(p) for p in flat]
+    here, named = xp.asarray(rows), xp.asarray(labels)
+    counted = None if weights is None else xp.asarray(weights)
     batches = max(1, len(rows) // recipe.batch)
     total = recipe.epochs * batches
     done = 0
     for _ in range(recipe.epochs):
-        order = rng.permutation(len(rows))
+        order = xp.asarray(rng.permutation(len(rows)))
         for number in range(batches):
             picked = order[number * recipe.batch : (number + 1) * recipe.batch]
-            share = None if weights is None else weights[picked]
-            gradients = _gradients(flat, rows[picked], labels[picked], share, recipe, rng)
+            share = None if counted is None else counted[picked]
+            gradients = _gradients(xp, flat, here[picked], named[picked], share, recipe, lots)
             done += 1
             warm = min(1.0, done / (0.05 * total + 1))
-            step = recipe.step * warm * 0.5 * (1 + np.cos(np.pi * done / total))
+            step = recipe.step * warm * 0.5 * (1 + float(np.cos(np.pi * done / total)))
             for p, g, m, v in zip(flat, gradients, moment, square, strict=True):
                 m += 0.1 * (g - m)
                 v += 0.001 * (g * g - v)
-                p -= step * (m / (1 - 0.9**done)) / (np.sqrt(v / (1 - 0.999**done)) + 1e-8)
-    return Member(layers=[(flat[i], flat[i + 1]) for i in range(0, len(flat), 2)])
+                p -= step * (m / (1 - 0.9**done)) / (xp.sqrt(v / (1 - 0.999**done)) + 1e-8)
+    back = [p if xp is np else xp.asnumpy(p) for p in flat]
+    return Member(layers=[(back[i], back[i + 1]) for i in range(0, len(back), 2)])
 
 
 def add_discriminant(
@@ -158,39 +176,40 @@ def add_discriminant(
 
 
 def _gradients(
-    flat: Sequence[Floats],
-    batch: Floats,
-    labels: NDArray[np.int64],
-    share: Floats | None,
+    xp: Any,
+    flat: Sequence[Any],
+    batch: Any,
+    labels: Any,
+    share: Any,
     recipe: Recipe,
-    rng: np.random.Generator,
-) -> list[Floats]:
+    lots: Any,
+) -> list[Any]:
     depth = len(flat) // 2
-    inputs: list[Floats] = []
-    masks: list[Floats | None] = []
+    inputs: list[Any] = []
+    masks: list[Any] = []
     hidden = batch
     for layer in range(depth):
         if layer:
-            hidden = np.maximum(hidden, 0)
-        mask: Floats | None = None
+            hidden = xp.maximum(hidden, 0)
+        mask = None
         if recipe.drop:
-            kept = rng.random(hidden.shape, np.float32) >= recipe.drop
+            kept = lots.random(hidden.shape, np.float32) >= recipe.drop
             mask = kept.astype(np.float32) / np.float32(1 - recipe.drop)
             hidden = hidden * mask
         inputs.append(hidden)
         masks.append(mask)
         hidden = hidden @ flat[2 * layer] + flat[2 * layer + 1]
-    powers = np.exp(hidden - hidden.max(axis=1, keepdims=True))
+    powers = xp.exp(hidden - hidden.max(axis=1, keepdims=True))
     error = powers / powers.sum(axis=1, keepdims=True)
     classes = error.shape[1]
     error -= recipe.smooth / classes
-    error[np.arange(len(labels)), labels] -= 1 - recipe.smooth
+    error[xp.arange(len(labels)), labels] -= 1 - recipe.smooth
     if share is not None:
         error *= share[:, None]
     error /= len(labels)
-    gradients: list[Floats] = []
+    gradients: list[Any] = []
     for layer in reversed(range(depth)):
-        slope = inputs[layer].T @ error + 2 * recipe.l2 * flat[2 * layer]
+        slope = inputs[layer].T @ error + np.float32(2 * recipe.l2) * flat[2 * layer]
         gradients[:0] = [slope, error.sum(axis=0)]
         if layer:
             error = error @ flat[2 * layer].T

@@ -21,6 +21,7 @@ __all__ = [
     "ASIDES",
     "OPENERS",
     "SENTENCES",
+    "TALK",
     "is_short",
     "normalise",
     "open_sets",
@@ -149,6 +150,9 @@ ASIDES = _lines("asides.txt")
 
 SENTENCES = _lines("sentences.txt")
 """Longer talk, the radio, reading aloud; cut into pieces by the training."""
+
+TALK = _lines("talk.txt")
+"""Short stretches of talk drawn from a language model, see ``training.talk``."""
 
 OPENERS = (
     "no",
