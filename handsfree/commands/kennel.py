@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from handsfree.commands import kennel_care, kennel_settling
+from handsfree.commands.kennel_dogs import dog_meant
 from handsfree.commands.shared import (
     Subparsers,
     add_command,
@@ -28,7 +30,7 @@ def register(subparsers: Subparsers) -> None:
     top = add_command(
         subparsers,
         "kennel",
-        about="keep the roster of a kennel: pens, places, medicines, contacts",
+        about="keep a kennel: pens, places, stays, medicines, contacts, what differs or waits",
         example="handsfree kennel site Home\nhandsfree kennel import roster.csv --dry-run",
     )
     top.set_defaults(show_help=top.print_help)
@@ -65,6 +67,7 @@ def register(subparsers: Subparsers) -> None:
     place.add_argument("pen", nargs="?", help="the pen; with --out none")
     place.add_argument("--why", default="")
     place.add_argument("--out", action="store_true", help="it is in no pen any more")
+    place.add_argument("--site", help="it goes to this site, whose people give it a pen")
 
     medicine = add_command(
         commands,
@@ -98,6 +101,7 @@ def register(subparsers: Subparsers) -> None:
     contact.add_argument("name")
     for field in ("phone", "email", "address"):
         contact.add_argument(f"--{field}", default="")
+    contact.add_argument("--end", action="store_true", help="it holds no longer")
 
     listing = add_command(
         commands, "list", about="who is where", example="handsfree kennel list", run=_list
@@ -126,36 +130,8 @@ def register(subparsers: Subparsers) -> None:
     clear.add_argument("--why", required=True, help="why it is cleared")
     for parser in (site, pen, place, medicine, contact, taking, clear):
         parser.add_argument("--by", metavar="PERSON", help="who says so")
-
-
-def dog_meant(store: Store, text: str) -> Dog:
-    """Return the one dog meant by pen, name or chip.
-
-    Raises:
-        CallerError: None or several could be meant; says which.
-    """
-    from handsfree.kennel.which import which
-    from handsfree.records.dogs import described
-
-    placed = store.kennel.placed()
-    try:
-        pen = store.kennel.pen_named(text).id
-    except CallerError:
-        pen = ""
-    meant = which(text, store.dogs.all(), in_pen=[d for d, p in placed.items() if p == pen])
-    if meant.is_clear:
-        return meant.dogs[0]
-    if not meant.dogs:
-        if pen:
-            msg = f"Pen {text!r} has no dog. See who is where with: handsfree kennel list"
-            raise CallerError(msg)
-        return store.dogs.find(text)
-    listed = "\n  ".join(described(dog, today()) for dog in meant.dogs)
-    msg = (
-        f"{len(meant.dogs)} dogs could be meant by {text!r}. Name one by the letters and digits in "
-        f"brackets:\n  {listed}"
-    )
-    raise CallerError(msg)
+    kennel_care.add_to(commands)
+    kennel_settling.add_to(commands)
 
 
 def _site(args: argparse.Namespace) -> int:
@@ -196,8 +172,13 @@ def _place(args: argparse.Namespace) -> int:
             store.kennel.place(dog.id, None, args.why, person_id=by)
             line(f"{dog.name} is in no pen now.")
             return 0
+        if args.site and args.pen is None:
+            site = store.kennel.site(args.site)
+            store.kennel.place(dog.id, None, args.why, site_id=site.id, person_id=by)
+            line(f"{dog.name} is at {site.name}, in no pen yet.")
+            return 0
         if args.pen is None:
-            msg = f"Which pen is {dog.name} in? Name it, or say --out."
+            msg = f"Which pen is {dog.name} in? Name it, or say --out or --site."
             raise CallerError(msg)
         pen = store.kennel.pen_named(args.pen)
         before = store.kennel.placed().get(dog.id)
@@ -213,25 +194,29 @@ def _place(args: argparse.Namespace) -> int:
 
 
 def _medicine(args: argparse.Namespace) -> int:
-    from datetime import datetime
+    from handsfree.kennel.careplan import medicine_named
+    from handsfree.records.matching import folded
 
     with open_store(args) as store:
         by = person_named(store, args.by)
         dog = dog_meant(store, args.dog)
         if args.end:
-            there = [m for m in store.kennel.medicines.all(dog_id=dog.id) if m.name == args.name]
-            if not there:
-                msg = f"{dog.name} has no medicine {args.name!r}. See: handsfree kennel list --dog"
-                raise CallerError(msg)
-            now = datetime.now().astimezone()
-            store.kennel.medicines.edit(there[0].id, gone_at=now, person_id=by)
-            line(f"Ended for {dog.name}: {args.name}.")
+            old = medicine_named(store, dog, args.name)
+            store.kennel.medicines.edit(old.id, gone_at=store.file.clock(), person_id=by)
+            line(f"Ended for {dog.name}: {old.name}.")
             return 0
         if not (args.amount and args.every and args.set_by):
             msg = (
                 "A medicine needs --amount, --every HOURS and --set-by VET, as the vet wrote them."
             )
             raise CallerError(msg)
+        for there in store.kennel.medicines.all(dog_id=dog.id):
+            if folded(there.name) == folded(args.name):
+                msg = (
+                    f"{dog.name} has {medicine_words(there)}. End it first with --end, then store "
+                    "it as the vet sets it now."
+                )
+                raise CallerError(msg)
         medicine = store.kennel.add_medicine(
             dog.id, args.name, amount=args.amount, interval_h=args.every, set_by=args.set_by,
             way=args.way, begins=parse_day(args.begins) if args.begins else today(),
@@ -256,18 +241,41 @@ def medicine_words(medicine: object) -> str:
 
 def _contact(args: argparse.Namespace) -> int:
     from handsfree.kennel.model import ContactKind
+    from handsfree.records.matching import folded
 
     with open_store(args) as store:
+        by = person_named(store, args.by)
         dog = dog_meant(store, args.dog)
+        if args.end:
+            there = [
+                c
+                for c in store.kennel.contacts.all(dog_id=dog.id)
+                if c.kind.value == args.kind and folded(c.name) == folded(args.name)
+            ]
+            if not there:
+                msg = (
+                    f"{dog.name} has no {args.kind} {args.name!r}. See: handsfree kennel list --dog"
+                )
+                raise CallerError(msg)
+            for old in there:
+                store.kennel.contacts.edit(old.id, gone_at=store.file.clock(), person_id=by)
+            line(f"Ended for {dog.name}: {args.kind} {there[0].name}.")
+            return 0
         contact = store.kennel.add_contact(
             dog.id, ContactKind(args.kind), args.name, phone=args.phone, email=args.email,
-            address=args.address, person_id=person_named(store, args.by),
+            address=args.address, person_id=by,
         )  # fmt: skip
         line(f"Stored for {dog.name}: {contact.kind.value} {contact.name} {contact.phone}".rstrip())
     return 0
 
 
 def _list(args: argparse.Namespace) -> int:
+    from datetime import timedelta
+
+    from handsfree.judging.differing import differences_of
+    from handsfree.kennel.careplan import is_here
+    from handsfree.kennel.settling import brief_of
+
     with open_store(args) as store:
         if args.dog:
             return _one(store, dog_meant(store, args.dog))
@@ -277,16 +285,31 @@ def _list(args: argparse.Namespace) -> int:
         for pen in pens:
             here = [dogs[d].name for d, p in placed.items() if p == pen.id and d in dogs]
             line(f"{store.kennel.pen_words(pen)}: {', '.join(here) or 'empty'}")
-        loose = [dog.name for key, dog in dogs.items() if key not in placed]
+        for site in store.kennel.sites.all():
+            at_site = [
+                dogs[d].name
+                for d, s in store.kennel.unplaced().items()
+                if s == site.id and d in dogs
+            ]
+            if at_site:
+                line(f"{site.name}, in no pen yet: {', '.join(at_site)}")
+        known = placed.keys() | store.kennel.unplaced().keys()
+        loose = [dog.name for key, dog in dogs.items() if key not in known and is_here(store, dog)]
         if loose:
             line(f"In no pen: {', '.join(loose)}")
+        for one in differences_of(store, since=store.file.clock() - timedelta(days=7)):
+            line(f"Differs: {brief_of(store, one)}")
         if not pens:
             line("No pen yet. Add: handsfree kennel site NAME, then handsfree kennel pen ROW PEN")
     return 0
 
 
 def _one(store: Store, dog: Dog) -> int:
+    from handsfree.judging.differing import differences_of
+    from handsfree.kennel.careplan import bites_of, states_of
     from handsfree.kennel.chip import read_back
+    from handsfree.kennel.findings import open_findings
+    from handsfree.kennel.settling import brief_of
     from handsfree.records.dogs import described
 
     line(described(dog, today()))
@@ -294,17 +317,31 @@ def _one(store: Store, dog: Dog) -> int:
         line(f"Chip, digit by digit: {read_back(dog.chip)}")
     if dog.has_bitten:
         line("Has bitten or snapped when handled.")
+    for bite in bites_of(store, dog.id):
+        line(f"Bite: {bite.happened_on} {bite.whom}{': ' + bite.what if bite.what else ''}")
     for stay in store.kennel.stays.all(dog_id=dog.id):
-        line(f"Here since {stay.arrived_on}. Feeding: {stay.feeding or 'nothing stored'}")
-    for medicine in store.kennel.medicines.all(dog_id=dog.id):
-        line(f"Medicine: {medicine_words(medicine)}")
+        line(f"Here since {stay.arrived_on}. {kennel_care.feeding_words(stay)}")
+        if stay.care_plan:
+            line(f"Plan: {stay.care_plan}")
+    for flag in store.rounds.flags():
+        if flag.dog_id == dog.id:
+            line(f"Flag: {flag.kind.value.replace('_', ' ')}, {flag.why}, {flag.at:%Y-%m-%d %H:%M}")
+    for state in states_of(store, dog.id, store.file.clock()):
+        last = f"; last stored {state.last.given_at:%Y-%m-%d %H:%M}" if state.last else ""
+        word = state.word.replace("_", " ")
+        line(f"Medicine: {medicine_words(state.medicine)}; {word}{last}")
+    for found in open_findings(store):
+        if found.dog_id == dog.id:
+            line(f"Cannot wait: {found.words()}")
+    for one in differences_of(store, dog_id=dog.id):
+        line(f"Differs: {brief_of(store, one)}")
     for contact in store.kennel.contacts.all(dog_id=dog.id):
         line(f"{contact.kind.value.capitalize()}: {contact.name} {contact.phone}".rstrip())
     for place in store.kennel.places(dog.id):
         where = (
             store.kennel.pen_words(store.kennel.pens.get(place.pen_id))
             if place.pen_id
-            else "no pen"
+            else (store.kennel.sites.get(place.site_id).name if place.site_id else "no pen")
         )
         line(f"{place.at:%Y-%m-%d %H:%M} {where}{': ' + place.why if place.why else ''}")
     return 0

@@ -6,7 +6,7 @@ Reads only. Nothing is judged here: what a check came to is told as it was said 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import Subparsers, add_command, line, open_store
@@ -107,6 +107,7 @@ def exam_lines(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[s
         lines.append(f"What it came to: {_level_words(level)}.")
         lines += [f"  {text}" for text in results[0].body.get("spoken", ())]
     places = {lump.key: lump.place for lump in store.lumps.of_dog(dog.id, gone=True)}
+    differing = _differing(store, dog, exam)
     region = ""
     left_out = 0
     for answer in store.exams.answers(exam.id):
@@ -117,10 +118,35 @@ def exam_lines(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[s
         if title != region:
             region = title
             lines.append(f"{title[:1].upper()}{title[1:]}:")
-        lines.append(f"  {_answer_words(answer, protocol, places)}")
+        lines.append(
+            f"  {_answer_words(answer, protocol, places)}"
+            f"{differing(answer.item, answer.side, answer.value)}"
+        )
     if left_out:
         lines.append(f"Asked of other dogs only: {left_out}.")
     return lines
+
+
+def _differing(
+    store: Store, dog: Dog, exam: Exam
+) -> Callable[[str, str | None, str | float | None], str]:
+    """Return what tells in brackets how an answer stands beside another's of that day."""
+    from handsfree.judging.differing import contested_of
+
+    found = {(one.item, one.side): one for one in contested_of(store, exam.id)}
+    if not found:
+        return lambda _item, _side, _value: ""
+    from handsfree.judging.gather import telling_of
+    from handsfree.judging.rules import read_table
+    from handsfree.review.gather import differs_words
+
+    telling = telling_of(store, dog.id, read_table())
+
+    def told(item: str, side: str | None, value: str | float | None) -> str:
+        one = found.get((item, side))
+        return "" if one is None else f" ({differs_words(one, value, telling)})"
+
+    return told
 
 
 def exam_sentences(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[str]:

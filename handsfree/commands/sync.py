@@ -54,6 +54,13 @@ def _run(args: argparse.Namespace) -> int:
             line("A password in the address can be seen by others: keep it in .pgpass.")
         done = share(store, server)
         line(f"Sent {done.sent}, received {done.received}.")
+        if store.settling.waiting():
+            from handsfree.judging.gather import judge_shared
+            from handsfree.judging.rules import read_table
+
+            judged = judge_shared(store, read_table())
+            if judged:
+                line(f"Answers differ: {len(judged)} checks were judged anew, by the worse.")
         for warning in done.warnings:
             line(warning)
     return 0

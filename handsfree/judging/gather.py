@@ -5,7 +5,7 @@ The only module of judging that knows the records. It writes results and what wa
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, get_args
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, get_args
 from handsfree.errors import DataError
 from handsfree.judging.body import body_of
 from handsfree.judging.care import CareFact
+from handsfree.judging.differing import contested_of, judged, marks_of, settled_instead
 from handsfree.judging.engine import judge
 from handsfree.judging.model import Finding, Judgement, PastExam, Status
 from handsfree.judging.past import Past
@@ -30,7 +31,9 @@ __all__ = [
     "finding_of",
     "findings_of",
     "history_of",
+    "judge_anew",
     "judge_exam",
+    "judge_shared",
     "keep",
     "note_care",
     "telling_of",
@@ -68,9 +71,12 @@ def history_of(store: Store, dog_id: str, *, before: str | None = None) -> tuple
     exams = sorted(store.exams.of_dog(dog_id), key=lambda exam: exam.begun_at)
     limit = None if before is None else store.exams.get(before).begun_at
     answers = store.exams.dog_answers(dog_id)
+    instead = settled_instead(store, dog_id)
     past = [
         PastExam(
-            exam_id=exam.id, on=exam.begun_at.date(), findings=findings_of(answers.get(exam.id, ()))
+            exam_id=exam.id,
+            on=exam.begun_at.date(),
+            findings=findings_of(instead.get(a.id, a) for a in answers.get(exam.id, ())),
         )
         for exam in exams
         if exam.id != before and (limit is None or exam.begun_at < limit)
@@ -114,18 +120,24 @@ def exam_case(store: Store, exam_id: str) -> ExamCase:
 def judge_exam(store: Store, exam_id: str, table: Table) -> Judgement:
     """Judge one stored exam, with the dog and its past as they were on that day.
 
+    Where another's answer of the day differs, the worse counts until a person settles it.
+
     Raises:
         CallerError: There is no such exam.
     """
     case = exam_case(store, exam_id)
-    return judge(
-        case.findings,
-        case.subject,
-        case.past,
-        on=case.on,
-        table=table,
-        unfinished=case.unfinished,
-    )
+
+    def one(findings: Sequence[Finding]) -> Judgement:
+        return judge(
+            findings,
+            case.subject,
+            case.past,
+            on=case.on,
+            table=table,
+            unfinished=case.unfinished,
+        )
+
+    return judged(case.findings, contested_of(store, exam_id), one, table.catalogue)
 
 
 def telling_of(store: Store, dog_id: str, table: Table) -> Telling:
@@ -142,9 +154,42 @@ def telling_of(store: Store, dog_id: str, table: Table) -> Telling:
 def keep(store: Store, exam_id: str, judgement: Judgement, telling: Telling) -> str:
     """Store a judgement beside earlier ones of the same exam; return its key."""
     body = body_of(judgement) | {"spoken": list(spoken(judgement, telling))}
+    marks = marks_of(contested_of(store, exam_id))
+    if marks:
+        body["differs"] = marks
     return store.results.keep(
         exam_id, rules=judgement.rules_version, level=judgement.level.value, body=body
     )
+
+
+def judge_anew(store: Store, exam_ids: Sequence[str], table: Table) -> tuple[str, ...]:
+    """Judge again those exams whose answers differ in another way than when last judged.
+
+    Nothing is stored where all is as it was, so stations that share do not answer one another
+    with ever new judgements. Returns the exams that were judged.
+    """
+    again = []
+    for exam_id in exam_ids:
+        last = store.results.of_exam(exam_id)[:1]
+        before = last[0].body.get("differs", []) if last else []
+        if marks_of(contested_of(store, exam_id)) != before:
+            dog_id = store.exams.get(exam_id).dog_id
+            keep(
+                store, exam_id, judge_exam(store, exam_id, table), telling_of(store, dog_id, table)
+            )
+            again.append(exam_id)
+    return tuple(again)
+
+
+def judge_shared(store: Store, table: Table) -> tuple[str, ...]:
+    """Judge again what sharing brought other answers for; returns the exams that were judged."""
+    waiting = store.settling.waiting()
+    again: list[str] = []
+    for dog_id, begin, end in store.settling.days_of(waiting):
+        exams = [exam.id for exam in store.exams.of_dog(dog_id, since=begin) if exam.begun_at < end]
+        again += judge_anew(store, exams, table)
+    store.settling.done(waiting)
+    return tuple(again)
 
 
 def care_facts(store: Store, dog_id: str) -> tuple[CareFact, ...]:

@@ -52,8 +52,9 @@ def challenge(state: State, now: datetime) -> str:
     """Return what is asked before a dose is stored that comes too early; empty if it does not."""
     if state.word != "waiting" or state.last is None:
         return ""
-    hours = (now - state.last.given_at).total_seconds() / 3600
+    minutes = (now - state.last.given_at).total_seconds() / 60
+    ago = f"{minutes:.0f} minutes" if minutes < 90 else f"{minutes / 60:.1f} hours"
     return (
-        f"{state.medicine.name} was stored as given {hours:.1f} hours ago, and the vet set every "
+        f"{state.medicine.name} was stored as given {ago} ago, and the vet set every "
         f"{state.medicine.interval_h:g} hours. Was it really given again?"
     )

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handsfree.dialogue.actions import Status
+from handsfree.judging.differing import differences_of
+from handsfree.kennel.careplan import is_here, states_of
 from handsfree.kennel.contagion import GROUPS, signs_in
-from handsfree.kennel.doses import state_of
+from handsfree.kennel.findings import judge_left, open_findings
 from handsfree.kennel.outbreak import Case, alarms
 from handsfree.kennel.running import stops_of
+from handsfree.kennel.settling import brief_of
+from handsfree.records.database import to_stamp
 from handsfree.records.store import Store
 
 __all__ = ["Handover", "cases_of", "gather"]
@@ -55,22 +59,25 @@ def gather(
     facts = store.rounds.facts(since)
     seen = {fact.dog_id for fact in facts if fact.name == "seen"}
     stops = stops_of(store, site_id=None, row_id=None, now=now)
-    flags = store.rounds.flags()
+    judge_left(store, now)
     needs = [
         f"{names.get(f.dog_id, f.dog_id)}: {f.kind.value.replace('_', ' ')}, {f.why}, "
         f"since {f.at:%d %B %H:%M}."
-        for f in flags
+        for f in store.rounds.flags()
     ]
-    new = [
+    needs += _care(store)
+    new = _come_and_gone(store, names, since)
+    new += [
         f"{names[dog_id]}: {', '.join(signs)}."
         for dog_id, exam_id in store.rounds.exams_since(since)
         if (signs := signs_in(_observed(store, exam_id)))
     ]
-    told = []
-    for dog_id, exam_id, rule, say in store.rounds.open_findings():
-        who = [t for t in store.rounds.told(exam_id) if t.rule == rule]
-        words = f"{who[-1].name} was told at {who[-1].told_at}" if who else "nobody was told"
-        told.append(f"{names[dog_id]}: {say} {words}, not acknowledged.")
+    told = [one.words() for one in open_findings(store)]
+    heard = [
+        f"{names.get(t.dog_id, t.dog_id)}: {t.name} "
+        + (f"acknowledged it at {t.at:%H:%M}." if t.acknowledged else f"was told at {t.told_at}.")
+        for t in store.rounds.tellings(since)
+    ]
     fast = [
         f"{names.get(f.dog_id or '', '')}: all well, faster than a look takes; "
         f"{'looked, as was said' if f.detail.get('looked') else 'not looked'}."
@@ -92,14 +99,16 @@ def gather(
         until=now,
         parts=(
             ("Cannot wait, not acknowledged", tuple(told)),
+            ("Who was told and when", tuple(heard)),
             ("Outbreak alarms", tuple(outbreak)),
             ("New since the last shift", tuple(new)),
             ("Need something", tuple(needs)),
             ("Not yet seen", tuple(f"{s.name} in {s.pen}." for s in stops if s.dog_id not in seen)),
             ("Not in place", tuple(wrong)),
-            ("Medicines due or missed", _medicines(store, names, now, last_synced, stations)),
+            ("Medicines due or missed", _medicines(store, now, last_synced, stations)),
+            ("Doses stored since", _doses(store, names, since, now)),
             ("Said faster than a look takes", tuple(fast)),
-            ("Two answers that differ", _differing(store, names, since)),
+            ("Two answers that differ", _differing(store, since, now)),
         ),
     )
 
@@ -113,48 +122,84 @@ def _observed(store: Store, exam_id: str) -> list[tuple[str, object]]:
 
 
 def _medicines(
-    store: Store,
-    names: dict[str, str],
-    now: datetime,
-    last_synced: datetime | None,
-    stations: int,
+    store: Store, now: datetime, last_synced: datetime | None, stations: int
 ) -> tuple[str, ...]:
     people = {person.id: person.name for person in store.people.all(disabled=True)}
     lines = []
-    for dog_id in names:
-        doses = store.rounds.doses(dog_id)
-        for medicine in store.kennel.medicines.all(dog_id=dog_id):
-            state = state_of(medicine, doses, now)
+    for dog in store.dogs.all():
+        if not is_here(store, dog):
+            continue
+        for state in states_of(store, dog.id, now):
+            medicine = state.medicine
             if state.word not in ("due", "missed"):
                 continue
             last = "none stored"
             if state.last is not None:
                 who = people.get(state.last.person_id or "", "somebody unnamed")
                 last = f"last stored {state.last.given_at:%d %B %H:%M} by {who}"
-            lines.append(
-                f"{names[dog_id]}: {medicine.name}, {medicine.amount}, {state.word}, {last}."
-            )
+            lines.append(f"{dog.name}: {medicine.name}, {medicine.amount}, {state.word}, {last}.")
     if lines and stations > 1:
         when = f"{last_synced:%d %B %H:%M}" if last_synced else "never"
         lines.append(f"This station last shared: {when}; later doses elsewhere are not known here.")
     return tuple(lines)
 
 
-def _differing(store: Store, names: dict[str, str], since: datetime) -> tuple[str, ...]:
-    """Two people's answers on one item of a dog on one day: both stay, and both are shown."""
-    found: dict[tuple[str, str, str | None], dict[str, str]] = {}
-    for dog_id, exam_id in store.rounds.exams_since(since):
-        exam = store.exams.get(exam_id)
-        for answer in store.exams.answers(exam_id):
-            if answer.status is Status.OBSERVED:
-                by = found.setdefault((dog_id, answer.item, answer.side), {})
-                by[exam.person_id or exam.station_id] = str(answer.value)
-    return tuple(
-        f"{names[dog_id]}: {item} is {' and '.join(sorted(set(by.values())))}, by "
-        f"{len(by)} people; both stay."
-        for (dog_id, item, _), by in found.items()
-        if len(set(by.values())) > 1
+def _doses(store: Store, names: dict[str, str], since: datetime, now: datetime) -> tuple[str, ...]:
+    """What was given, missed or refused since then, by whom, and when it is due again."""
+    people = {person.id: person.name for person in store.people.all(disabled=True)}
+    lines = []
+    for dog_id, name in names.items():
+        states = {state.medicine.id: state for state in states_of(store, dog_id, now)}
+        for dose in store.rounds.doses(dog_id):
+            if dose.given_at < since:
+                continue
+            state = states.get(dose.medicine_id)
+            again = ""
+            if state is not None and state.last == dose and state.next_at is not None:
+                again = f"; due again {state.next_at.astimezone(now.tzinfo):%d %B %H:%M}"
+            lines.append(
+                f"{name}: {store.kennel.medicines.get(dose.medicine_id).name}, {dose.amount}, "
+                f"{dose.outcome.value} {dose.given_at:%d %B %H:%M} by "
+                f"{people.get(dose.person_id or '', 'somebody unnamed')}"
+                f"{', before its interval had passed' if dose.early else ''}{again}."
+            )
+    return tuple(lines)
+
+
+def _care(store: Store) -> list[str]:
+    """Feeding that somebody set, and care plans, of the dogs that are here."""
+    lines = []
+    for dog in store.dogs.all():
+        for stay in store.kennel.stays.all(dog_id=dog.id):
+            if stay.feeding and stay.feeding_by:
+                lines.append(f"{dog.name}: feeding {stay.feeding}, set by {stay.feeding_by}.")
+            if stay.care_plan:
+                lines.append(f"{dog.name}: {stay.care_plan}.")
+    return lines
+
+
+def _come_and_gone(store: Store, names: dict[str, str], since: datetime) -> list[str]:
+    rows = store.file.rows(
+        "SELECT edits.field, stays.dog_id FROM edits JOIN stays ON stays.id = edits.entity_id "
+        "WHERE edits.entity = 'stay' AND edits.field IN ('arrived_on', 'left_on') "
+        "AND edits.value <> 'null' AND edits.at >= ? ORDER BY edits.at, edits.id",
+        (to_stamp(since).at,),
     )
+    return [
+        f"{names.get(r['dog_id'], r['dog_id'])}: "
+        f"{'arrived' if r['field'] == 'arrived_on' else 'left'}."
+        for r in rows
+    ]
+
+
+def _differing(store: Store, since: datetime, now: datetime) -> tuple[str, ...]:
+    """Two people's answers on one item of a dog on one day: all stay, and all are shown."""
+    begin = since.replace(hour=0, minute=0, second=0, microsecond=0)
+    lines = [brief_of(store, one) for one in differences_of(store, since=begin, settled=True)]
+    older = differences_of(store, since=now - timedelta(days=MOST_DAYS), until=begin)
+    if older:
+        lines.append(f"Older and not settled: {len(older)}. List: handsfree kennel differs")
+    return tuple(lines)
 
 
 def cases_of(store: Store, now: datetime, *, days: int = MOST_DAYS) -> Sequence[Case]:

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 __all__ = [
-    "Contact", "ContactKind", "Dose", "DoseOutcome", "Flag", "FlagKind", "Medicine", "Pen",
+    "Bite", "Contact", "ContactKind", "Dose", "DoseOutcome", "Flag", "FlagKind", "Medicine", "Pen",
     "Placement", "Row", "RowKind", "Site", "Stay",
 ]  # fmt: skip
 
@@ -115,12 +115,13 @@ class Medicine:
 
 @dataclass(frozen=True, kw_only=True)
 class Stay:
-    """A dog's stay; feeding and care plan are free words."""
+    """A dog's stay; feeding, by whom it was set, and care plan are free words."""
 
     id: str
     dog_id: str
     arrived_on: date
     feeding: str = ""
+    feeding_by: str = ""
     care_plan: str = ""
     left_on: date | None = None
     added_at: datetime
@@ -128,15 +129,29 @@ class Stay:
 
 @dataclass(frozen=True, kw_only=True)
 class Placement:
-    """A dog was put into a pen; ``pen_id`` None: into none. ``at`` has an offset."""
+    """A dog was put into a pen; ``pen_id`` None: into none, at ``site_id`` if it is told."""
 
     id: str
     dog_id: str
     pen_id: str | None
+    site_id: str | None = None
     why: str
     at: datetime
     person_id: str | None
     station_id: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bite:
+    """A dog bit or snapped: whom, and in free words what led to it and what came of it."""
+
+    id: str
+    dog_id: str
+    happened_on: date
+    whom: str
+    what: str
+    at: datetime
+    person_id: str | None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -158,13 +158,22 @@ class Kennel:
         return {folded(text) for text in texts}
 
     def place(
-        self, dog_id: str, pen_id: str | None, why: str = "", *, person_id: str | None = None
-    ) -> str:
-        """Store that a dog is now in this pen, or in none; return the row's key."""
+        self, dog_id: str, pen_id: str | None, why: str = "", *, site_id: str | None = None,
+        person_id: str | None = None,
+    ) -> str:  # fmt: skip
+        """Store that a dog is now in this pen, or in none; return the row's key.
+
+        ``site_id`` names the site of a dog that has no pen there yet: its stations place it.
+        """
         with self._file.writing():
             return self._file.add(
                 "placements",
-                {"dog_id": dog_id, "pen_id": pen_id, "why": why},
+                {
+                    "dog_id": dog_id,
+                    "pen_id": pen_id,
+                    "why": why,
+                    "site_id": None if pen_id else site_id,
+                },
                 station_id=self._station_id,
                 person_id=person_id,
             )
@@ -176,8 +185,8 @@ class Kennel:
         )
         return tuple(
             Placement(
-                id=r["id"], dog_id=r["dog_id"], pen_id=r["pen_id"], why=r["why"],
-                at=from_stamp(r["at"], r["offset_min"]), person_id=r["person_id"],
+                id=r["id"], dog_id=r["dog_id"], pen_id=r["pen_id"], site_id=r["site_id"],
+                why=r["why"], at=from_stamp(r["at"], r["offset_min"]), person_id=r["person_id"],
                 station_id=r["station_id"],
             )
             for r in rows
@@ -188,6 +197,14 @@ class Kennel:
         rows = self._file.rows("SELECT dog_id, pen_id FROM placements ORDER BY at, id")
         last = {row["dog_id"]: row["pen_id"] for row in rows}
         return {dog: pen for dog, pen in last.items() if pen is not None}
+
+    def unplaced(self) -> dict[str, str]:
+        """Return the site of each dog that is at one without a pen, dog's key to site's key."""
+        rows = self._file.rows("SELECT dog_id, pen_id, site_id FROM placements ORDER BY at, id")
+        last = {row["dog_id"]: row for row in rows}
+        return {
+            dog: row["site_id"] for dog, row in last.items() if not row["pen_id"] and row["site_id"]
+        }
 
     def add_medicine(
         self, dog_id: str, name: str, *, amount: str, interval_h: float, set_by: str,

@@ -54,9 +54,16 @@ def v006_kennel_sync(db: Database) -> None:
     _add_tables(db, 6)
 
 
+@MIGRATIONS()
+def v007_settling_sites(db: Database) -> None:
+    """Bites, who set a feeding, a dog at a site without a pen, and why an answer counts."""
+    _add_tables(db, 7)
+
+
 def _add_tables(db: Database, version: int) -> None:
     for statement in schema.TABLES[version]:
-        db.execute(statement)
+        # SQLite would keep the words behind an added column, and then could not read its table.
+        db.execute(statement.partition(" -- ")[0] if statement[:5] == "ALTER" else statement)
     for table in schema.FACTS[version]:
         for statement in schema.append_only_triggers(table):
             db.execute(statement)

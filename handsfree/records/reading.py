@@ -293,6 +293,11 @@ class Reading:
         row = self._file.one("SELECT max(ref) AS ref FROM answers WHERE exam_id = ?", (exam_id,))
         return 1 if row is None or row["ref"] is None else int(row["ref"]) + 1
 
+    def exam_of(self, answer_id: str) -> str:
+        """Return the key of the exam of an answer; empty if there is no such answer."""
+        row = self._file.one("SELECT exam_id FROM answers WHERE id = ?", (answer_id,))
+        return "" if row is None else str(row["exam_id"])
+
     def answer_id(self, exam_id: str, ref: int) -> str:
         """Return the key of an exam's answer.
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
-from handsfree.kennel.model import Dose, DoseOutcome, Flag, FlagKind
+from handsfree.kennel.model import Bite, Dose, DoseOutcome, Flag, FlagKind
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
 
 __all__ = ["RoundFact", "Rounds", "Told"]
@@ -164,23 +165,65 @@ class Rounds:
         """Return the findings of the highest level that nobody has acknowledged.
 
         Each as the dog's key, the exam's key, the rule and what it says; by each exam's newest
-        judgement.
+        judgement. Where exams of one day share a finding because their answers differ, it is
+        returned once, and acknowledged once.
         """
         rows = self._file.rows(
             "SELECT exam_id, dog_id, body FROM results WHERE level = 'now' AND id = "
             "(SELECT max(one.id) FROM results AS one WHERE one.exam_id = results.exam_id) "
             "ORDER BY id"
         )
-        done = {
-            (r["exam_id"], r["rule"])
-            for r in self._file.rows("SELECT exam_id, rule FROM tellings WHERE acknowledged = 1")
-        }
+        told: set[tuple[str, str]] = set()
+        done: set[tuple[str, str]] = set()
+        for r in self._file.rows("SELECT exam_id, rule, acknowledged FROM tellings"):
+            (done if r["acknowledged"] else told).add((r["exam_id"], r["rule"]))
+        found: dict[tuple[str, ...], list[tuple[str, str, str, str]]] = {}
+        for row in rows:
+            body = json.loads(row["body"])
+            for fired in body.get("fired", ()):
+                if fired["level"] != "now":
+                    continue
+                rule, exam_id = fired["rule"], row["exam_id"]
+                shared = _rests_on_open(fired, body.get("differs", ()))
+                key = (row["dog_id"], rule, str(body.get("on"))) if shared else (exam_id, rule)
+                found.setdefault(key, []).append((row["dog_id"], exam_id, rule, fired["say"]))
         return tuple(
-            (row["dog_id"], row["exam_id"], fired["rule"], fired["say"])
-            for row in rows
-            for fired in json.loads(row["body"]).get("fired", ())
-            if fired["level"] == "now" and (row["exam_id"], fired["rule"]) not in done
+            next((one for one in group if (one[1], one[2]) in told), group[0])
+            for group in found.values()
+            if not any((one[1], one[2]) in done for one in group)
         )
+
+    def bite(
+        self, dog_id: str, on: date, whom: str, what: str, *, person_id: str | None = None
+    ) -> str:
+        """Store that a dog bit or snapped; return the row's key."""
+        row = {"dog_id": dog_id, "happened_on": on.isoformat(), "whom": whom, "what": what}
+        return self._add("bites", row, person_id)
+
+    def bites(self, dog_id: str) -> tuple[Bite, ...]:
+        """Return a dog's bites, oldest first."""
+        rows = self._file.rows(
+            "SELECT * FROM bites WHERE dog_id = ? ORDER BY happened_on, id", (dog_id,)
+        )
+        return tuple(
+            Bite(
+                id=r["id"], dog_id=r["dog_id"], happened_on=date.fromisoformat(r["happened_on"]),
+                whom=r["whom"], what=r["what"], at=from_stamp(r["at"], r["offset_min"]),
+                person_id=r["person_id"],
+            )
+            for r in rows
+        )  # fmt: skip
+
+    def tellings(self, since: datetime) -> tuple[Told, ...]:
+        """Return who was told of findings, or acknowledged one, since then; oldest first."""
+        return tuple(
+            Told(
+                dog_id=r["dog_id"], exam_id=r["exam_id"], rule=r["rule"], name=r["name"],
+                told_at=r["told_at"], acknowledged=bool(r["acknowledged"]),
+                at=from_stamp(r["at"], r["offset_min"]),
+            )
+            for r in self._since("tellings", since)
+        )  # fmt: skip
 
     def hand_over(
         self, signed_by: str, body: dict[str, Any], *, site_id: str | None = None,
@@ -215,3 +258,9 @@ class Rounds:
     def _add(self, table: str, row: dict[str, Any], person_id: str | None) -> str:
         with self._file.writing():
             return self._file.add(table, row, station_id=self._station_id, person_id=person_id)
+
+
+def _rests_on_open(fired: dict[str, Any], differs: Sequence[dict[str, Any]]) -> bool:
+    """Whether what fired rests on an answer that differs from another's and is not settled."""
+    still = {(one["item"], one["side"]) for one in differs if one["counts"] is None}
+    return any((e["item"], e["side"]) in still for e in fired.get("evidence", ()))

@@ -11,7 +11,7 @@ Released statements are never edited: a change is a new migration.
 
 from __future__ import annotations
 
-from handsfree.records.schema_kennel import FACTS_6, tables_6
+from handsfree.records.schema_kennel import FACTS_6, FACTS_7, tables_6, tables_7
 
 __all__ = ["APPLICATION_ID", "FACTS", "TABLES", "append_only_triggers"]
 
@@ -213,6 +213,7 @@ TABLES: dict[int, tuple[str, ...]] = {
     4: _TABLES_4,
     5: _TABLES_5,
     6: tables_6(_HEAD),
+    7: tables_7(_HEAD),
 }
 """Statements that each version of the schema adds."""
 
@@ -231,6 +232,7 @@ FACTS: dict[int, tuple[str, ...]] = {
     4: (),
     5: ("photos",),
     6: FACTS_6,
+    7: FACTS_7,
 }
 """Tables of facts that each version adds; none of their rows is ever changed."""
 

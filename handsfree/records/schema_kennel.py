@@ -6,7 +6,7 @@ happened, and local tables that are never shared (what is still to be sent, wher
 
 from __future__ import annotations
 
-__all__ = ["FACTS_6", "tables_6"]
+__all__ = ["FACTS_6", "FACTS_7", "tables_6", "tables_7"]
 
 
 def tables_6(head: str) -> tuple[str, ...]:
@@ -159,3 +159,31 @@ FACTS_6 = (
     "retentions",
 )
 """Tables of facts that version 6 adds."""
+
+
+def tables_7(head: str) -> tuple[str, ...]:
+    """Return the statements of version 7: bites, and what sites and settling need."""
+    return (
+        f"""CREATE TABLE bites ( -- fact: a dog bit or snapped{head}
+    dog_id TEXT NOT NULL, -- the dog
+    happened_on TEXT NOT NULL, -- date
+    whom TEXT NOT NULL, -- who or what was bitten
+    what TEXT NOT NULL -- what led to it and what came of it, free words
+)""",
+        "CREATE INDEX bites_of ON bites (dog_id, happened_on)",
+        "ALTER TABLE stays ADD COLUMN "
+        "feeding_by TEXT NOT NULL DEFAULT '' -- who set the feeding; may be empty",
+        "ALTER TABLE placements ADD COLUMN "
+        "site_id TEXT -- the site, where the dog has no pen there yet; else NULL",
+        "ALTER TABLE settlements ADD COLUMN "
+        "why TEXT NOT NULL DEFAULT '' -- why this one counts; may be empty",
+        """CREATE TABLE sync_judge ( -- local, not shared: checks to be judged anew
+    exam_id TEXT PRIMARY KEY NOT NULL -- the check, of which answers came from elsewhere
+)""",
+        "CREATE INDEX settlements_of ON settlements (dog_id)",
+        "CREATE INDEX exams_by_time ON exams (at)",
+    )
+
+
+FACTS_7 = ("bites",)
+"""Tables of facts that version 7 adds."""

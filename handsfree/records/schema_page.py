@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from handsfree.records.schema import FACTS, TABLES
@@ -16,7 +16,8 @@ __all__ = ["Column", "Table", "page", "tables"]
 _TABLE = re.compile(
     r"CREATE TABLE (?P<name>\w+) \( -- (?P<about>[^\n]+)\n(?P<body>.*)\n\)", re.DOTALL
 )
-_COLUMN = re.compile(r"\s*(?P<name>\w+) (?P<type>[A-Z]+)(?P<rest>[A-Z ]*),? -- (?P<about>.+)")
+_COLUMN = re.compile(r"\s*(?P<name>\w+) (?P<type>[A-Z]+)(?P<rest>[A-Z ']*),? -- (?P<about>.+)")
+_ADDED = re.compile(r"ALTER TABLE (?P<table>\w+) ADD COLUMN (?P<column>.+)")
 _INDEX = re.compile(
     r"CREATE (?P<unique>UNIQUE )?INDEX \w+ ON (?P<table>\w+) \((?P<columns>.+)\)( WHERE .+)?"
 )
@@ -88,11 +89,25 @@ def tables() -> tuple[Table, ...]:
                     about=match["about"],
                     since=version,
                     is_fact=match["name"] in FACTS[version],
-                    columns=tuple(_column(line) for line in match["body"].splitlines()),
+                    columns=(
+                        *(_column(line) for line in match["body"].splitlines()),
+                        *_added(match["name"]),
+                    ),
                     indexes=indexes,
                 )
             )
     return tuple(found)
+
+
+def _added(table: str) -> tuple[Column, ...]:
+    """Return the columns that later versions add to a table, each with the version."""
+    return tuple(
+        replace(column, about=f"{column.about} (since version {version})")
+        for version, statements in TABLES.items()
+        for match in map(_ADDED.fullmatch, statements)
+        if match is not None and match["table"] == table
+        for column in (_column(match["column"]),)
+    )
 
 
 def _standing_statements() -> list[str]:

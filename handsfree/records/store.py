@@ -23,6 +23,7 @@ from handsfree.records.profiles import Profiles
 from handsfree.records.results import Results
 from handsfree.records.rounds import Rounds
 from handsfree.records.settings import SettingsStore
+from handsfree.records.settling import Settling
 from handsfree.records.subject import subject_of
 from handsfree.records.transfer import Transfer
 from handsfree.records.uuid7 import new_id
@@ -49,6 +50,7 @@ class Store:
         care: What was said of the dogs' routine care.
         kennel: Sites, rows, pens, and which dog is where.
         rounds: What happened in rounds: doses, flags, who was told, handovers.
+        settling: Answers of two people that differ, and which of them count.
         photos: Photos kept with findings.
         transfer: Rows going out and coming in.
     """
@@ -68,6 +70,7 @@ class Store:
         self.care = Care(file, self.station_id)
         self.kennel = Kennel(file, self.station_id)
         self.rounds = Rounds(file, self.station_id)
+        self.settling = Settling(file, self.station_id)
         self.photos = Photos(file, self.station_id)
         self.transfer = Transfer(file)
 

@@ -52,6 +52,7 @@ TABLES: dict[str, str] = {
     "placements": "0",
     "doses": _OF_DOG,
     "flags": _OF_DOG,
+    "bites": _OF_DOG,
     "tellings": _OF_DOG,
     "rounds": "0",
     "round_facts": "0",

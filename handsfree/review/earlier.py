@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
+from handsfree.judging.differing import settled_instead
 from handsfree.judging.past import Past
 
 if TYPE_CHECKING:
@@ -26,6 +27,10 @@ def past_before(store: Store, exam: Exam, days: dict[str, date]) -> Past:
     """
     earlier = list(days)[: list(days).index(exam.id)]
     held = store.exams.values(exam.dog_id)
+    for answer_id, counts in settled_instead(store, exam.dog_id).items():
+        exam_id = store.exams.exam_of(answer_id)
+        if (counts.item, counts.side) in held.get(exam_id, {}):
+            held[exam_id][counts.item, counts.side] = counts.value
     rows: list[tuple[date, Values]] = [(days[key], held.get(key, {})) for key in earlier]
     rows += [
         (weight.at.date(), {("weight.kg", None): weight.weight_kg})

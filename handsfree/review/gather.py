@@ -14,11 +14,13 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from handsfree.judging.care import Due
+from handsfree.judging.differing import Contested, contested_of
+from handsfree.judging.differing import judged as judged_with
 from handsfree.judging.engine import judge
 from handsfree.judging.gather import findings_of, telling_of
-from handsfree.judging.model import Change, ChangeKind, Fired, Judgement
+from handsfree.judging.model import Change, ChangeKind, Finding, Fired, Judgement
 from handsfree.judging.result import Telling, reading
-from handsfree.judging.rules import read_table
+from handsfree.judging.rules import Table, read_table
 from handsfree.review.charts import Chart
 from handsfree.review.dues import dues_of
 from handsfree.review.earlier import past_before
@@ -42,7 +44,17 @@ if TYPE_CHECKING:
     from handsfree.records import Answer, Dog, Exam, Store
     from handsfree.records.photos import Photo
 
-__all__ = ["Due", "Line", "Need", "Place", "RegionPart", "Report", "changes_in_words", "gather"]
+__all__ = [
+    "Due",
+    "Line",
+    "Need",
+    "Place",
+    "RegionPart",
+    "Report",
+    "changes_in_words",
+    "differs_words",
+    "gather",
+]
 
 DUE_WITHIN_DAYS = 30
 """Care due later than this is left to the calendar."""
@@ -180,20 +192,14 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
     places = {lump.key: lump.place for lump in store.lumps.of_dog(dog_id, gone=True)}
     days = store.exams.days(dog_id)
     exam, answers = _last_with_answers(store, dog_id)
+    contested = () if exam is None else contested_of(store, exam.id)
     judged: Judgement | None = None
     told = ""
     if exam is not None:
-        judged = judge(
-            findings_of(answers),
-            store.subject(dog_id, exam.begun_at.date()),
-            past_before(store, exam, days),
-            on=exam.begun_at.date(),
-            table=table,
-            unfinished=exam.outcome is None or exam.outcome.value != "complete",
-        )
+        judged = _judged(store, exam, answers, days, table, contested)
         told = _told_then(store, exam, judged)
     charts = charts_of(store, subject, protocol, on, imperial=imperial)
-    regions = _regions(answers, protocol, telling, places, imperial=imperial)
+    regions = _regions(answers, protocol, telling, places, contested, imperial=imperial)
     cited = list(dict.fromkeys(f.rule.cite for f in judged.fired)) if judged else []
     cited += [c.band_words.partition(". ")[2] for c in charts if c.band_low or c.band_high]
     return Report(
@@ -231,6 +237,30 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         photos=_photos(store, dog_id, places),
         vet=" ".join(part for part in (settings.vet_name, settings.vet_number or "") if part),
     )
+
+
+def _judged(
+    store: Store,
+    exam: Exam,
+    answers: Sequence[Answer],
+    days: dict[str, date],
+    table: Table,
+    contested: Sequence[Contested],
+) -> Judgement:
+    subject = store.subject(exam.dog_id, exam.begun_at.date())
+    past = past_before(store, exam, days)
+
+    def one(findings: Sequence[Finding]) -> Judgement:
+        return judge(
+            findings,
+            subject,
+            past,
+            on=exam.begun_at.date(),
+            table=table,
+            unfinished=exam.outcome is None or exam.outcome.value != "complete",
+        )
+
+    return judged_with(findings_of(answers), contested, one, table.catalogue)
 
 
 def _last_with_answers(store: Store, dog_id: str) -> tuple[Exam | None, tuple[Answer, ...]]:
@@ -508,9 +538,11 @@ def _regions(
     protocol: Protocol,
     telling: Telling,
     places: dict[str, str],
+    contested: Sequence[Contested],
     *,
     imperial: bool,
 ) -> tuple[RegionPart, ...]:
+    differing = {(one.item, one.side): one for one in contested}
     by_region: dict[str, list[Answer]] = {}
     for answer in answers:
         by_region.setdefault(answer.item.partition(".")[0], []).append(answer)
@@ -525,7 +557,7 @@ def _regions(
                 words=a.words if a.by == "voice" else "",
                 status=a.status.value,
                 unusual=_unusual(a, protocol),
-                settled=_settled(a),
+                settled=_settled(a, differing.get((a.item, a.side)), telling, imperial=imperial),
                 how=how_taken(a) if isinstance(a.value, float) else "",
             )
             for a in held
@@ -555,12 +587,34 @@ def _regions(
     return tuple(parts)
 
 
-def _settled(answer: Answer) -> str:
+def _settled(
+    answer: Answer, contested: Contested | None, telling: Telling, *, imperial: bool
+) -> str:
     if answer.status.value != "observed":
         return ""
-    return {"possible": "possible, never settled", "unconfirmed": "not confirmed"}.get(
-        answer.confirmed.value, ""
-    )
+    doubt = {"possible": "possible, never settled", "unconfirmed": "not confirmed"}
+    notes = [doubt.get(answer.confirmed.value, "")]
+    if contested is not None:
+        notes.append(differs_words(contested, answer.value, telling, imperial=imperial))
+    return "; ".join(note for note in notes if note)
+
+
+def differs_words(
+    contested: Contested, own: str | float | None, telling: Telling, *, imperial: bool = False
+) -> str:
+    """Return how an answer stands beside those of others on that day, in a few words."""
+
+    def words(value: str | float | None) -> str:
+        told = contested.options[0]
+        return value_words(
+            telling, told.item, value, told.side, told.unit, imperial=imperial
+        )  # fmt: skip
+
+    if contested.counts is not None:
+        counts = contested.options[contested.counts].value
+        return "settled: it counts" if counts == own else f"settled: {words(counts)} counts"
+    others = dict.fromkeys(o.value for o in contested.options if o.value != own)
+    return f"differs, not settled; another said: {joined([words(value) for value in others])}"
 
 
 def _taken(

@@ -8,6 +8,7 @@ from datetime import date
 
 from handsfree.dialogue.actions import Confirm, Confirmed, Record
 from handsfree.dialogue.events import PriorAnswer
+from handsfree.judging.differing import Contested, judged
 from handsfree.judging.engine import alarms, judge
 from handsfree.judging.model import Alarm, Finding, Judgement, PastExam
 from handsfree.judging.past import Past
@@ -28,6 +29,7 @@ class ExamJudge:
         speak: Makes the spoken result of a judgement.
         keep: Stores the judgement with the exam.
         prior: Answers of an exam that resumes.
+        contested: What differs from another's answers of the day, asked when it is concluded.
     """
 
     def __init__(
@@ -40,6 +42,7 @@ class ExamJudge:
         speak: Callable[[Judgement], tuple[str, ...]],
         keep: Callable[[Judgement], object],
         prior: Sequence[PriorAnswer] = (),
+        contested: Callable[[], Sequence[Contested]] = lambda: (),
     ) -> None:
         self._subject = subject
         self._past = Past.of(history)
@@ -47,6 +50,7 @@ class ExamJudge:
         self._table = table
         self._speak = speak
         self._keep = keep
+        self._contested = contested
         self._findings: dict[tuple[str, str | None], Finding] = {}
         self._places: dict[int, tuple[str, str | None]] = {}
         for answer in prior:
@@ -103,13 +107,19 @@ class ExamJudge:
 
     def conclude(self, outcome: str) -> tuple[str, ...]:
         """Judge the exam, store the judgement, and return it as sentences."""
-        judgement = judge(
-            list(self._findings.values()),
-            self._subject,
-            self._past,
-            on=self._on,
-            table=self._table,
-            unfinished=outcome != "complete",
+
+        def one(findings: Sequence[Finding]) -> Judgement:
+            return judge(
+                findings,
+                self._subject,
+                self._past,
+                on=self._on,
+                table=self._table,
+                unfinished=outcome != "complete",
+            )
+
+        judgement = judged(
+            list(self._findings.values()), self._contested(), one, self._table.catalogue
         )
         self._keep(judgement)
         return self._speak(judgement)

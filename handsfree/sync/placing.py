@@ -54,6 +54,8 @@ class Placing:
         cut = (removed or {}).get("before") or ""
         touched: set[tuple[str, str]] = set()
         exams: set[str] = set()
+        judged: set[str] = set()
+        settled: list[str] = []
         heads: dict[str, list[Mapping[str, Any]]] = {}
         new = 0
         for tab, body in [*self._held(), *rows]:
@@ -65,7 +67,12 @@ class Placing:
                 continue
             if tab in REMOVED and body["at"] < cut:
                 continue  # removed for good here
-            new += self._insert(tab, body)
+            placed = self._insert(tab, body)
+            new += placed
+            if placed and tab == "answers":
+                judged.add(body["exam_id"])
+            elif placed and tab == "settlements":
+                settled += [body["answer_id"], *json.loads(body["others"])]
             if tab == "edits":
                 touched.add((body["entity"], body["entity_id"]))
             elif tab == "exam_states":
@@ -75,6 +82,7 @@ class Placing:
         new += self._place_heads(heads, touched)
         for exam_id in exams:
             self._set_outcome(exam_id)
+        self._note_to_judge(judged, settled)
         # What came from the server needs not go there again.
         conn.execute("DELETE FROM sync_out WHERE n > ?", (before,))
         return new
@@ -97,6 +105,17 @@ class Placing:
             if entity in self._standing:
                 self._standing[entity][1].rebuild(key)
         return new
+
+    def _note_to_judge(self, exams: set[str], settled: list[str]) -> None:
+        """Note the exams whose judgement may now be another, in the transaction that brought it."""
+        conn = self._file.db.conn
+        conn.executemany(
+            "INSERT OR IGNORE INTO sync_judge (exam_id) VALUES (?)", [(key,) for key in exams]
+        )
+        conn.executemany(
+            "INSERT OR IGNORE INTO sync_judge (exam_id) SELECT exam_id FROM answers WHERE id = ?",
+            [(key,) for key in settled],
+        )
 
     def _insert(self, tab: str, body: Mapping[str, Any]) -> int:
         row = dict(body)

@@ -77,7 +77,7 @@ def test_two_people_that_differ_are_both_shown(store: Store) -> None:
     observe(store, "Rex", "kennel.eaten", "all", one)
     observe(store, "Rex", "kennel.eaten", "none", two)
     (line,) = dict(handed(store).parts)["Two answers that differ"]
-    assert "all and none, by 2 people" in line
+    assert "Ate all by Kim and Ate nothing by Robin; not settled, the worse counts" in line
 
 
 def test_the_page_has_what_a_register_asks_and_steers_no_browser(store: Store) -> None:
@@ -104,7 +104,7 @@ def test_a_finding_comes_back_until_acknowledged(store: Store) -> None:
     fired = [{"rule": "r1", "level": "now", "say": "Hard breathing cannot wait."}]
     store.results.keep(exam_id, rules="1", level="now", body={"fired": fired})
     rex = store.dogs.find("Rex").id
-    assert "nobody was told" in dict(handed(store).parts)["Cannot wait, not acknowledged"][0]
+    assert "Nobody was told" in dict(handed(store).parts)["Cannot wait, not acknowledged"][0]
     store.rounds.tell(rex, exam_id, "r1", "Dr Reed", told_at="17:50")
     assert "Dr Reed was told at 17:50" in " ".join(handed(store).sentences())
     store.rounds.tell(rex, exam_id, "r1", "Dr Reed", acknowledged=True)
