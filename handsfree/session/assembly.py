@@ -18,6 +18,7 @@ from handsfree.hearing.engines import build
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.verdict import Meaning
+from handsfree.judging.differing import contested_of
 from handsfree.judging.gather import history_of, keep, telling_of
 from handsfree.judging.result import spoken
 from handsfree.judging.rules import read_table
@@ -147,6 +148,7 @@ def open_check(
         ),
         keep=lambda judgement: keep(store, exam.id, judgement, telling),
         prior=prior,
+        contested=lambda: contested_of(store, exam.id),
     )
     runner = ExamRunner(
         machine or Machine(protocol),
