@@ -147,7 +147,15 @@ def test_every_table_of_a_dog_goes_out(store: Store) -> None:
     """No table of the records is forgotten but those that belong to one machine."""
     from handsfree.records.schema_page import tables
 
-    local = {"stations", "clock_checks", "retentions", "sync_state", "sync_out", "sync_held", "sync_judge"}
+    local = {
+        "stations",
+        "clock_checks",
+        "retentions",
+        "sync_state",
+        "sync_out",
+        "sync_held",
+        "sync_judge",
+    }
     assert {table.name for table in tables()} == {*TABLES, *local}
 
 
