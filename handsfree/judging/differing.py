@@ -119,7 +119,10 @@ def judged(
         judge: Judges a set of answers.
         catalogue: Which values are usual, for answers that no row tells apart.
     """
+    if not contested:
+        return judge(findings)
     own: dict[Key, Finding] = {finding.key: finding for finding in findings}
+    alone = {fired.rule.id for fired in judge(findings).fired}
     for one in contested:
         if one.counts is not None:
             own[one.item, one.side] = one.options[one.counts]
@@ -138,7 +141,11 @@ def judged(
         tried.append(_tried(worst, judge, catalogue))
     judgement = max(tried, key=lambda one: one[0])[1]
     said = tuple(said_of(one, catalogue) for one in still)
-    return replace(judgement, contradictions=(*judgement.contradictions, *said))
+    return replace(
+        judgement,
+        contradictions=(*judgement.contradictions, *said),
+        borrowed=tuple(f.rule.id for f in judgement.fired if f.rule.id not in alone),
+    )
 
 
 def _tried(

@@ -156,7 +156,7 @@ def keep(store: Store, exam_id: str, judgement: Judgement, telling: Telling) -> 
     body = body_of(judgement) | {"spoken": list(spoken(judgement, telling))}
     marks = marks_of(contested_of(store, exam_id))
     if marks:
-        body["differs"] = marks
+        body |= {"differs": marks, "borrowed": list(judgement.borrowed)}
     return store.results.keep(
         exam_id, rules=judgement.rules_version, level=judgement.level.value, body=body
     )

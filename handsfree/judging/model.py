@@ -334,6 +334,7 @@ class Judgement:
         rules_version: Version of the table.
         on: Day judged.
         unfinished: The exam was not finished; it is judged on what it has.
+        borrowed: Ids of rows that fire by another's answer of the day alone.
     """
 
     level: Level
@@ -349,3 +350,4 @@ class Judgement:
     rules_version: str = ""
     on: date | None = None
     unfinished: bool = False
+    borrowed: tuple[str, ...] = ()

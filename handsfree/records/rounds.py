@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -165,33 +164,38 @@ class Rounds:
         """Return the findings of the highest level that nobody has acknowledged.
 
         Each as the dog's key, the exam's key, the rule and what it says; by each exam's newest
-        judgement. Where exams of one day share a finding because their answers differ, it is
-        returned once, and acknowledged once.
+        judgement. What fires in one exam by another's answer of the day alone is that other's
+        finding, and is told here only where no exam of the day has it on its own answers.
         """
         rows = self._file.rows(
             "SELECT exam_id, dog_id, body FROM results WHERE level = 'now' AND id = "
             "(SELECT max(one.id) FROM results AS one WHERE one.exam_id = results.exam_id) "
             "ORDER BY id"
         )
-        told: set[tuple[str, str]] = set()
-        done: set[tuple[str, str]] = set()
-        for r in self._file.rows("SELECT exam_id, rule, acknowledged FROM tellings"):
-            (done if r["acknowledged"] else told).add((r["exam_id"], r["rule"]))
-        found: dict[tuple[str, ...], list[tuple[str, str, str, str]]] = {}
+        done = {
+            (r["exam_id"], r["rule"])
+            for r in self._file.rows("SELECT exam_id, rule FROM tellings WHERE acknowledged = 1")
+        }
+        own, borrowed = [], []
+        owned = set()
         for row in rows:
             body = json.loads(row["body"])
             for fired in body.get("fired", ()):
                 if fired["level"] != "now":
                     continue
-                rule, exam_id = fired["rule"], row["exam_id"]
-                shared = _rests_on_open(fired, body.get("differs", ()))
-                key = (row["dog_id"], rule, str(body.get("on"))) if shared else (exam_id, rule)
-                found.setdefault(key, []).append((row["dog_id"], exam_id, rule, fired["say"]))
-        return tuple(
-            next((one for one in group if (one[1], one[2]) in told), group[0])
-            for group in found.values()
-            if not any((one[1], one[2]) in done for one in group)
-        )
+                rule = fired["rule"]
+                place = (row["dog_id"], rule, body.get("on"))
+                one = (row["dog_id"], row["exam_id"], rule, fired["say"])
+                if rule in body.get("borrowed", ()):
+                    borrowed.append((place, one))
+                else:
+                    owned.add(place)
+                    own.append(one)
+        for place, one in borrowed:
+            if place not in owned:
+                owned.add(place)
+                own.append(one)
+        return tuple(one for one in own if (one[1], one[2]) not in done)
 
     def bite(
         self, dog_id: str, on: date, whom: str, what: str, *, person_id: str | None = None
@@ -258,9 +262,3 @@ class Rounds:
     def _add(self, table: str, row: dict[str, Any], person_id: str | None) -> str:
         with self._file.writing():
             return self._file.add(table, row, station_id=self._station_id, person_id=person_id)
-
-
-def _rests_on_open(fired: dict[str, Any], differs: Sequence[dict[str, Any]]) -> bool:
-    """Whether what fired rests on an answer that differs from another's and is not settled."""
-    still = {(one["item"], one["side"]) for one in differs if one["counts"] is None}
-    return any((e["item"], e["side"]) in still for e in fired.get("evidence", ()))

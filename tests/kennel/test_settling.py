@@ -210,6 +210,25 @@ def test_a_second_finding_of_one_person_is_a_finding_of_its_own(store: Store) ->
     assert open_findings(store) != ()
 
 
+def test_another_that_sees_it_well_borrows_the_finding(store: Store) -> None:
+    """The first found it, the second did not: one finding, of the first, open until acknowledged.
+
+    Found anew by the first person after that, it is a finding of its own.
+    """
+    ill = observe(store, "Kim", watch__breathing="hard")
+    well = observe(store, "Robin", watch__breathing="easy")
+    table = read_table()
+    judge_anew(store, [ill, well], table)
+    assert store.results.of_exam(well)[0].level == "now"
+    found = open_findings(store)
+    assert {one.exam_id for one in found} == {ill}
+    for one in found:
+        acknowledge(store, one, "Dr Reed")
+    assert open_findings(store) == ()
+    again = observe(store, "Kim", watch__breathing="hard")
+    assert {one.exam_id for one in open_findings(store)} == {again}
+
+
 def test_a_check_that_broke_off_is_judged_all_the_same(store: Store) -> None:
     """A finding is not lost with the check that found it."""
     observe(store, "Kim", judged=False, watch__breathing="hard")
