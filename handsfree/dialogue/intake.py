@@ -1,7 +1,8 @@
 """Hearing's verdicts, handed to what is open; and what is doubtful, asked back, with an end to it.
 
-An ignored sound changes nothing. A doubtful stop or pause is obeyed by falling silent; a doubtful
-skip or go-to never is. In menus the same doubtful word said twice counts.
+An ignored sound changes nothing, but puts a running stopwatch in doubt. A doubtful stop or pause is
+obeyed by falling silent; a doubtful skip or go-to never is. In menus the same doubtful word said
+twice counts.
 """
 
 from __future__ import annotations
@@ -49,6 +50,8 @@ class Intake:
         """Take a verdict."""
         verdict = event.verdict
         if verdict.outcome is Outcome.IGNORE:
+            if self._desk.flow.state in (State.HOLDING, State.TIMING):
+                self._parts.refill.ignored(verdict)
             return
         self._desk.patience.reset()
         best = verdict.best

@@ -6,6 +6,7 @@ fourth tick on nothing sounds until pink is heard.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from handsfree.dialogue import phrases, vocabulary
@@ -13,7 +14,8 @@ from handsfree.dialogue.actions import Hush, Measure, SpeechKind, Status, Tick
 from handsfree.dialogue.events import Keyed, SpokenOut, Ticked
 from handsfree.dialogue.states import State
 from handsfree.dialogue.turn import Answer
-from handsfree.hearing.verdict import Meaning, Verdict, WordTime
+from handsfree.hearing.verdict import Meaning, MeaningKind, Verdict, WordTime
+from handsfree.measuring.awaited import is_awaited
 from handsfree.measuring.refill import Refill, RefillStep, Repeat
 
 if TYPE_CHECKING:
@@ -27,6 +29,9 @@ _OVER_S = 8.0
 """Seconds without a word after the hold until a repeat is given up."""
 _LONGEST_S = 15.0
 """Seconds after the hold until it is given up although other sounds keep coming."""
+_AWAITS = {RefillStep.RELEASE: "release", RefillStep.PINK: "pink"}
+_NO_SPEECH = frozenset({"too_short", "own_voice"})
+"""Ignored for these reasons a sound was no word of anybody's."""
 
 
 class RefillStage:
@@ -102,20 +107,37 @@ class RefillStage:
             self._closed(repeat)
 
     def doubtful(self, verdict: Verdict) -> None:
-        """Something was heard past the hold that may have been a word."""
-        assert self._refill is not None
-        assert self._desk.event is not None
-        best = verdict.best
-        if best is not None and verdict.words:
-            doubted = tuple(
-                WordTime(word=w.word, start=w.start, end=w.end, doubtful=True)
-                for w in verdict.words
-            )
-            repeat = self._refill.words(doubted, self._desk.event.stream)
+        """Something was heard past the hold that may have been a word.
+
+        It is taken where it fits the one word that is waited for; otherwise the repeat is in doubt.
+        """
+        desk, refill = self._desk, self._refill
+        assert refill is not None
+        assert desk.event is not None
+        assert desk.opened is not None
+        best, stream = verdict.best, desk.event.stream
+        if best is None or best.meaning.kind is not MeaningKind.ANSWER or not verdict.words:
+            refill.unclear(verdict.start, stream)
+            return
+        words = verdict.words
+        if not is_awaited(verdict, _AWAITS.get(refill.step, ""), rate=desk.opened.rate):
+            words = tuple(replace(word, doubtful=True) for word in words)
+        repeat = refill.words(words, stream)
+        if repeat is not None:
+            self._closed(repeat)
+
+    def ignored(self, verdict: Verdict) -> None:
+        """A sound that was not for us, or lost samples: neither is silently waited over."""
+        desk, refill = self._desk, self._refill
+        assert refill is not None
+        assert desk.event is not None
+        if verdict.reason == "lost":
+            repeat = refill.gap(desk.event.sample)
             if repeat is not None:
                 self._closed(repeat)
-            return
-        self._refill.unclear(verdict.start, self._desk.event.stream)
+        elif desk.flow.state is State.TIMING and verdict.reason not in _NO_SPEECH:
+            refill.unclear(verdict.start, desk.event.stream)
+            desk.note("unclear_sound", item=self._item)
 
     def held(self, event: SpokenOut) -> None:
         """The fourth tick has sounded."""

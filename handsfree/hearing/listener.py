@@ -339,10 +339,6 @@ class Hearing:
         times = tuple(
             replace(t, start=t.start + now.fed_from, end=t.end + now.fed_from) for t in found.times
         )
-        if self._listening.timed and self._refine is not None and times:
-            second = SAMPLE_RATE
-            sound = self._tape.cut(now.began - second, self._tape.end)
-            times = self._refine(sound, max(now.began - second, self._tape.begin), times)
         shift = now.fed_from
         phones = self._phones
         evidence = Evidence(
@@ -367,7 +363,12 @@ class Hearing:
             if phones is None
             else tuple((name, a + shift, b + shift, score) for name, a, b, score in phones),
         )
-        return trust.judge(evidence)
+        verdict = trust.judge(evidence)
+        if self._listening.timed and self._refine is not None and verdict.words:
+            before = max(now.began - SAMPLE_RATE, self._tape.begin)
+            sound = self._tape.cut(before, self._tape.end)
+            verdict = replace(verdict, words=self._refine(sound, before, verdict.words))
+        return verdict
 
     def _drop(self, *, wholly: bool = False) -> None:
         """Judge no more what is being said; follow it to its end unless ``wholly`` forgotten."""

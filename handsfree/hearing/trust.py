@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from handsfree.hearing import joint
 from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.meant import meant_times
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
 
 __all__ = ["ALONE", "FITTED", "WITH_EAR", "Thresholds", "judge"]
@@ -54,6 +55,8 @@ ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, or our own voice in the background."""
+TIMED_ASK_BACK = 0.1
+"""What is asked back, by nothing that sounds, where words are timed."""
 LIKE_US = 0.85
 """Sound that runs so like what we play is what the canceller left of it."""
 
@@ -77,12 +80,20 @@ def judge(evidence: Evidence) -> Verdict:
 def _verdict(
     evidence: Evidence, outcome: Outcome, candidates: tuple[Candidate, ...], reason: str
 ) -> Verdict:
+    best = candidates[0] if candidates else None
+    words = evidence.hypothesis.times
+    if evidence.listening.timed:
+        words = meant_times(evidence, best.meaning if best else None)
+        # Nothing is said back while words are timed, and a word lost spoils what runs.
+        answer = best is not None and best.meaning.kind is MeaningKind.ANSWER
+        if reason == "other" and answer and best and best.probability >= TIMED_ASK_BACK:
+            outcome, reason = Outcome.ASK_BACK, "faint"
     return Verdict(
         outcome=outcome,
         candidates=candidates,
         start=evidence.start,
         end=evidence.end,
-        words=evidence.hypothesis.times,
+        words=words,
         reason=reason,
     )
 

@@ -123,6 +123,8 @@ def search(
     heard: Sequence[WordTime],
     expected: Sequence[str],
     ear: Scorer | None = None,
+    *,
+    within: tuple[int, int] | None = None,
 ) -> tuple[Onset, ...]:
     """Return the expected words in order, each with its refined onset.
 
@@ -137,8 +139,12 @@ def search(
         heard: What the recogniser timed, on the same clock, in order of time.
         expected: The words that should come, in order.
         ear: Scores words over a stretch of sound; None if there is no such ear.
+        within: Only stretches that touch these positions are tried; the rest tells the room.
     """
     spots = _spots(samples, start, heard)
+    if within is not None:
+        low, high = within
+        spots = [s for s in spots if s.island.start < high and low < s.island.end]
     if not spots or not expected:
         return ()
     shares = [_shares(samples, start, spot, expected, ear) for spot in spots]

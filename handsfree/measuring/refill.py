@@ -53,6 +53,7 @@ RELEASE_WORDS = frozenset({"release", "released", "let"})
 PINK_WORDS = frozenset({"pink", "back"})
 """First words of the phrases that the grammar takes for each; where several follow each other
 ("back to pink") the first one counts."""
+_UNCLEAR = "another sound came before the word"
 _ECHO_S = 0.3
 """A word heard twice within this is one word."""
 
@@ -202,7 +203,7 @@ class Refill:
         if self._open is None or self._open.hold_end is None or stream != self._open.stream:
             return
         if start >= self._open.hold_end - round(EARLY_S * self._rate):
-            self._open = replace(self._open, doubtful="another sound came before the word")
+            self._open = replace(self._open, doubtful=_UNCLEAR)
 
     def scrap(self, sample: int | None = None) -> Repeat | None:
         """The dog spoiled it: void the open repeat, or the last good one if none is open."""
@@ -217,6 +218,8 @@ class Refill:
         """Nothing more came: end the open repeat for want of a word."""
         if self._open is None:
             return None
+        if self._open.doubtful == _UNCLEAR:
+            return self._close("unclear", at=sample)
         return self._close("no_release" if self._open.release is None else "no_pink", at=sample)
 
     def gap(self, sample: int) -> Repeat | None:
@@ -295,7 +298,9 @@ class Refill:
             return self._close("another_stream", at=None)
         release = self._open.release
         if release is None:
-            return self._close("pink_first", at=sample, pink=sample)
+            # A sound that was no clear word may have been the release.
+            why = "no_release" if self._open.doubtful else "pink_first"
+            return self._close(why, at=sample, pink=sample)
         if doubtful:
             self._open = replace(self._open, doubtful="pink is uncertain")
         interval = sample - release

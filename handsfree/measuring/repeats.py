@@ -24,6 +24,7 @@ SPOILED = {
     "long_hold": "That was held too long.",
     "no_release": "I did not hear release.",
     "no_pink": "I did not hear pink.",
+    "unclear": "I heard a sound, and could not tell which word it was.",
     "gap": "The sound broke off in the middle.",
     "another_stream": "The microphone changed in the middle.",
     "too_fast": "That was too fast to be real.",

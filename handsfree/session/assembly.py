@@ -22,7 +22,7 @@ from handsfree.judging.differing import contested_of
 from handsfree.judging.gather import history_of, keep, telling_of
 from handsfree.judging.result import spoken
 from handsfree.judging.rules import read_table
-from handsfree.measuring.onset import refine
+from handsfree.measuring.placing import place
 from handsfree.protocol.loader import load
 from handsfree.protocol.model import Protocol
 from handsfree.protocol.subject import Sight
@@ -75,7 +75,7 @@ def open_hearing(
     return build(
         None if engine in (None, "auto") else engine,
         vosk_model=current(models) if models is not None and engine != "pocketsphinx" else None,
-        refine=refine,
+        refine=place,
         profile=profile,
     )
 

@@ -39,7 +39,7 @@ from handsfree.hearing.reports import (
     TooLoudNow,
 )
 from handsfree.hearing.segment import level_dbfs
-from handsfree.hearing.verdict import Listening, Outcome
+from handsfree.hearing.verdict import Listening, Outcome, Verdict
 from handsfree.interview.fading import Fade, Faded
 from handsfree.session.keys import Typed, keyed
 from handsfree.session.runner import Driven
@@ -218,6 +218,11 @@ class Driver:
 
     def _take_block(self, block: Block) -> None:
         self.figures.lost_samples += block.overflow
+        if block.overflow:
+            broken = Verdict(
+                outcome=Outcome.IGNORE, start=block.start, end=block.start, reason="lost"
+            )
+            self._feed(Heard(stream=self._stream, sample=self._now, verdict=broken))
         if self._dead and block.samples.any():
             self._dead = False
             self._feed(DeviceRegained(stream=self._stream, sample=self._now))

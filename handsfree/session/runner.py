@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from handsfree.dialogue.actions import (
@@ -201,7 +202,7 @@ class ExamRunner:
             now = waiting.popleft()
             actions = self._exam.step(now)
             if self._is_worth_logging(now, actions):
-                self._recorder.log(now, actions)
+                self._recorder.log(_without_words(now), actions)
                 self._logged_stream = now.stream
             for observer in self._observers:
                 observer(now, actions)
@@ -211,9 +212,9 @@ class ExamRunner:
                 waiting.extend(_alarmed(self._judge.standing(), now))
 
     def _is_worth_logging(self, event: Event, actions: tuple[Action, ...]) -> bool:
-        """Leave out ticks that did nothing, and every word that was not for us."""
+        """Leave out ticks and sounds not for us that did nothing."""
         if isinstance(event, Heard) and event.verdict.outcome is Outcome.IGNORE:
-            return False
+            return bool(actions)
         if isinstance(event, Ticked):
             return bool(actions) or event.stream != self._logged_stream
         return True
@@ -265,6 +266,13 @@ class ExamRunner:
 
     def _alarms(self, action: Record | Confirm, event: Event) -> list[Event]:
         return _alarmed(self._judge.take(action), event)
+
+
+def _without_words(event: Event) -> Event:
+    """Return the event as it may be kept: of a sound that was not for us no word is."""
+    if isinstance(event, Heard) and event.verdict.outcome is Outcome.IGNORE:
+        return replace(event, verdict=replace(event.verdict, candidates=(), words=()))
+    return event
 
 
 def _alarmed(warnings: Sequence[Warning_], event: Event) -> list[Event]:

@@ -124,6 +124,37 @@ def stray() -> Make:
     return _heard(Outcome.IGNORE, _answer("pale"), 0.3, "pale")
 
 
+def dimly(word: str, probability: float, *, lasts_s: float = 0.5) -> Make:
+    """A timed word that hearing is not sure of; it ends now."""
+
+    def make(stream: str, sample: int) -> Event:
+        begun = sample - round(lasts_s * RATE)
+        return Heard(
+            stream=stream,
+            sample=sample,
+            verdict=Verdict(
+                outcome=Outcome.ASK_BACK,
+                candidates=(Candidate(meaning=_answer(word), words=word, probability=probability),),
+                start=begun,
+                end=sample,
+                words=(WordTime(word=word, start=begun, end=sample),),
+                reason="doubt",
+            ),
+        )
+
+    return make
+
+
+def broken() -> Make:
+    """Samples were lost."""
+
+    def make(stream: str, sample: int) -> Event:
+        verdict = Verdict(outcome=Outcome.IGNORE, start=sample, end=sample, reason="lost")
+        return Heard(stream=stream, sample=sample, verdict=verdict)
+
+    return make
+
+
 def command(word: str) -> Make:
     """A command that hearing accepted."""
     return _heard(
@@ -367,7 +398,9 @@ def events_of(lines: Sequence[Make]) -> list[Event]:
 
 def noise(stream: str, sample: int, state: State) -> list[Event]:
     """Return stray events that must change nothing in ``state``."""
-    stray_events = [stray()(stream, sample), tick()(stream, sample)]
+    stray_events = [tick()(stream, sample)]
+    if state is not State.TIMING:  # the one thing that other sounds spoil
+        stray_events.insert(0, stray()(stream, sample))
     if state not in (State.HOLDING, State.COUNTING):
         stray_events.insert(1, spoken_out()(stream, sample))
     return stray_events
@@ -384,11 +417,12 @@ def run(
 def logged(
     events: Sequence[Event], outcome: Sequence[tuple[Action, ...]]
 ) -> list[tuple[Event, tuple[Action, ...]]]:
-    """Return what an exam's log keeps: no ignored word, and no tick that led to nothing."""
+    """Return what an exam's log keeps: no ignored word and no tick that led to nothing."""
     kept: list[tuple[Event, tuple[Action, ...]]] = []
     stream = ""
     for event, actions in zip(events, outcome, strict=True):
-        if isinstance(event, Heard) and event.verdict.outcome is Outcome.IGNORE:
+        ignored = isinstance(event, Heard) and event.verdict.outcome is Outcome.IGNORE
+        if ignored and not actions:
             continue
         if isinstance(event, Ticked) and not actions and event.stream == stream:
             continue
