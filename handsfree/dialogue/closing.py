@@ -95,7 +95,8 @@ class Closing:
         elif desk.flow.state is not State.CONCLUDING:
             self._parts.drop_stage("stopped")
             self._parts.settling.leave_open()
-            self.conclude("paused", "Stopped. All is saved.")
+            # In a round the next question says what follows.
+            self.conclude("paused", "" if self._in_round else "Stopped. All is saved.")
 
     def done(self) -> None:
         """The result was heard."""

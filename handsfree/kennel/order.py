@@ -37,12 +37,17 @@ _BY_KIND = {
 
 @dataclass(frozen=True, kw_only=True)
 class Stop:
-    """One dog of a round: where it is and what moves it in the order."""
+    """One dog of a round: where it is and what moves it in the order.
+
+    ``pen`` is row and pen as they are said together; ``row_name`` and ``pen_name`` are its parts.
+    """
 
     dog_id: str
     name: str
     pen_id: str
     pen: str
+    row_name: str = ""
+    pen_name: str = ""
     kind: RowKind
     row_position: int = 0
     pen_position: int = 0
@@ -74,6 +79,6 @@ def reminder(before: Stop | None, now: Stop) -> str:
     """Return what is said between two dogs about gloves and hands; empty if nothing."""
     if before is None or (before.part is now.part and now.part < Part.EXPOSED):
         return ""
-    if now.part >= Part.EXPOSED:
+    if now.part >= Part.EXPOSED or before.part >= Part.EXPOSED:
         return "Change gloves and wash your hands before this dog."
     return "Wash your hands before the next row."

@@ -1,38 +1,60 @@
-"""A round over the records, by keys: the round machine between dogs, the exam machine at each.
+"""A round over the records, by voice and by keys: the round machine between dogs, an exam at each.
 
-Everything stored goes through the records' own doors; what follows from an exam (flags, doses, who
-was told) is asked and stored here before the next dog.
+One driver serves the whole round, so one stream is open from its first word to its last. What
+follows from an exam (flags, doses, who was told) is asked and stored before the next dog.
 """
 
 from __future__ import annotations
 
-import time
 from collections import deque
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
 
-from handsfree.errors import CallerError
-from handsfree.kennel.contagion import signs_in
-from handsfree.kennel.doses import challenge, state_of
-from handsfree.kennel.looks import Looks
-from handsfree.kennel.model import DoseOutcome, FlagKind, RowKind
+from handsfree.errors import CallerError, DeviceError
+from handsfree.kennel import wordings
+from handsfree.kennel.asking import Asker
+from handsfree.kennel.dog_exam import examine
+from handsfree.kennel.follow import Follow
+from handsfree.kennel.model import FlagKind, RowKind
+from handsfree.kennel.names import Names
 from handsfree.kennel.order import Stop, in_order
-from handsfree.kennel.round import Begin, Ended, Note, Round, RoundAction, Say, SignIn
-from handsfree.protocol.loader import load
+from handsfree.kennel.question import STOP, Topic
+from handsfree.kennel.round import (
+    AskInstead,
+    AskLooked,
+    AskPlace,
+    AskStopping,
+    AskWhich,
+    AskWho,
+    Begin,
+    Ended,
+    Note,
+    Round,
+    RoundAction,
+    Say,
+    SignIn,
+)
 from handsfree.records.dogs import age_months
 from handsfree.records.model import Person
 from handsfree.records.store import Store
-from handsfree.session.assembly import open_check
-from handsfree.session.runner import Judge
-from handsfree.session.typed import TypedDriver
+from handsfree.session.runner import Observer, Output
+from handsfree.session.talks import Runs
 
-__all__ = ["FULL_WORDS_ROUNDS", "KeyRound", "stops_of"]
+__all__ = ["FULL_WORDS_ROUNDS", "RoundRun", "stops_of"]
 
 FULL_WORDS_ROUNDS = 10
 """After so many rounds a person gets short prompts, unless set otherwise."""
 
 YOUNG_MONTHS = 6
 """A dog younger than this is seen first; our own judgement, awaiting a vet."""
+
+GOES_ON_FOR = timedelta(hours=8)
+"""A round left longer ago than this is another shift's; our own judgement."""
+
+_FIRST_WORDS = (
+    "This does not replace a vet.",
+    "Answer after the tone. Say help, pause or stop at any time.",
+)
 
 
 def stops_of(store: Store, *, site_id: str | None, row_id: str | None, now: datetime) -> list[Stop]:
@@ -53,6 +75,7 @@ def stops_of(store: Store, *, site_id: str | None, row_id: str | None, now: date
         stops.append(
             Stop(
                 dog_id=dog.id, name=dog.name, pen_id=pen.id, pen=f"{row.name} {pen.name}",
+                row_name=row.name, pen_name=pen.name,
                 kind=RowKind(row.kind), row_position=row.position, pen_position=pen.position,
                 young=months is not None and months < YOUNG_MONTHS,
                 exposed=(dog.id, FlagKind.EXPOSED) in flags,
@@ -63,53 +86,148 @@ def stops_of(store: Store, *, site_id: str | None, row_id: str | None, now: date
     return list(in_order(stops))
 
 
-class KeyRound:
-    """Runs one round by typed lines.
+class RoundRun:
+    """Runs one round.
 
     Args:
         store: The records.
-        driver: Reads lines and writes sentences.
-        write: Writes one line.
+        stops: Its dogs, as ``stops_of`` gives them.
+        names: What names mean in it; handed to hearing as well.
+        driver: Runs exams and talks, over sound or keys.
+        output: The same driver, as who speaks and listens.
+        engine: What hears, for the record.
         person: Who begins the round.
+        by_keys: There is no sound.
+        has_keys: Keys can answer.
+        observers: Told each event with its actions.
+        on_person: Told who takes over, so that the voice suits them.
+
+    Raises:
+        CallerError: There is no dog in it.
     """
 
     def __init__(
-        self, store: Store, driver: TypedDriver, write: Callable[[str], None], person: Person | None
+        self,
+        store: Store,
+        stops: Sequence[Stop],
+        names: Names,
+        *,
+        driver: Runs,
+        output: Output,
+        engine: str,
+        person: Person | None,
+        by_keys: bool,
+        has_keys: bool = True,
+        observers: Sequence[Observer] = (),
+        on_person: Callable[[Person], None] = lambda _person: None,
     ) -> None:
-        self._store = store
-        self._driver = driver
-        self._write = write
-        self._person = person
-        self._now = store.file.clock
-
-    def run(self, *, site_id: str | None, row_id: str | None) -> tuple[Stop, ...]:
-        """Run the round; return the dogs that were not seen.
-
-        Raises:
-            CallerError: There is no dog in it.
-        """
-        stops = stops_of(self._store, site_id=site_id, row_id=row_id, now=self._now())
         if not stops:
             msg = "There is no dog in this round. See who is where with: handsfree kennel list"
             raise CallerError(msg)
-        self._round_id = self._store.rounds.begin(
-            site_id=site_id, row_id=row_id, person_id=self._person_id
+        self._store = store
+        self._stops = list(stops)
+        self._driver, self._output, self._engine = driver, output, engine
+        self._person = person
+        self._has_keys = has_keys
+        self._observers = tuple(observers)
+        self._on_person = on_person
+        self._now = store.file.clock
+        self._told: frozenset[str] = frozenset()
+        self._asker = Asker(
+            store, driver, output, names=names, stops=stops, by_keys=by_keys, observers=observers
         )
-        if self._person:
-            self._note("signed_in", detail={"name": self._person.name})
-        self._chase()
-        machine = Round(stops, brief=self._brief())
-        waiting: deque[RoundAction] = deque(machine.begin())
-        while True:
+        self._follow = Follow(store, self._asker, lambda: self._person_id, self._now)
+
+    def run(
+        self, *, site_id: str | None = None, row_id: str | None = None, anew: bool = False
+    ) -> tuple[Stop, ...]:
+        """Run the round, or go on with the one that was left; return the dogs not seen.
+
+        Args:
+            site_id: Its site, for the record; None for all.
+            row_id: Its row.
+            anew: Do not ask whether to go on with a round that was left.
+
+        Raises:
+            DeviceError: The sound is gone and does not come back; all is saved.
+        """
+        machine = self._begin(site_id, row_id, anew=anew)
+        waiting: deque[RoundAction] = deque(machine.begin(again=self._goes_on))
+        try:
             while waiting:
                 action = waiting.popleft()
                 if isinstance(action, Ended):
-                    self._note("ended", detail={"not_seen": len(action.not_seen)})
-                    self._chase()
-                    return action.not_seen
+                    return self._end(action)
                 waiting.extendleft(reversed(self._do(action, machine)))
-            words = self._driver.next_line()
-            waiting.extend(machine.take("stop" if words is None else words.strip()))
+        except DeviceError:
+            self._note("stopped", detail={"why": "sound was lost"})
+            raise
+        msg = "a round came to no end"
+        raise RuntimeError(msg)
+
+    # beginning and ending
+
+    def _begin(self, site_id: str | None, row_id: str | None, *, anew: bool) -> Round:
+        rounds = self._store.rounds
+        if not self._brief():
+            self._asker.say(*_FIRST_WORDS)
+        left = rounds.unfinished(site_id=site_id, row_id=row_id, since=self._now() - GOES_ON_FOR)
+        seen, aside = self._seen_in(*left) if left else (frozenset(), frozenset())
+        self._goes_on = bool(seen) and not anew and self._go_on(left[1] if left else None, seen)
+        if left and self._goes_on:
+            self._round_id, self._begun_at = left
+            self._note("resumed")
+        else:
+            seen = aside = frozenset()
+            self._begun_at = self._now()
+            self._round_id = rounds.begin(site_id=site_id, row_id=row_id, person_id=self._person_id)
+        if self._person:
+            self._note("signed_in", detail={"name": self._person.name})
+        self._follow.chase()
+        return Round(
+            [s for s in self._stops if s.dog_id not in seen],
+            brief=self._brief(),
+            seen=[s for s in self._stops if s.dog_id in seen],
+            put_aside=aside,
+        )
+
+    def _go_on(self, begun: datetime | None, seen: frozenset[str]) -> bool:
+        left = sum(stop.dog_id not in seen for stop in self._stops)
+        if not left or begun is None:
+            return False
+        text = (
+            f"The round of {begun.astimezone():%H:%M} was left with {left} "
+            f"dog{'' if left == 1 else 's'} not seen. Go on with it?"
+        )
+        return self._asker.yes(
+            wordings.yes_or_no(Topic.GO_ON, text, about=str(left), left="I begin anew.")
+        )
+
+    def _seen_in(self, round_id: str, begun: datetime) -> tuple[frozenset[str], frozenset[str]]:
+        """Return the dogs of a round that were seen, and those that were put aside."""
+        seen: set[str] = set()
+        aside: set[str] = set()
+        for fact in self._store.rounds.facts(begun):
+            if fact.round_id != round_id or fact.dog_id is None:
+                continue
+            if fact.name == "seen":
+                seen.add(fact.dog_id)
+                aside.discard(fact.dog_id)
+            elif fact.name == "again":
+                seen.discard(fact.dog_id)
+            elif fact.name == "parked":
+                aside.add(fact.dog_id)
+        return frozenset(seen), frozenset(aside - seen)
+
+    def _end(self, ended: Ended) -> tuple[Stop, ...]:
+        detail: dict[str, object] = {"not_seen": len(ended.not_seen)}
+        self._note("stopped" if ended.stopped else "ended", detail=detail)
+        if ended.stopped:
+            self._asker.say("All is saved. Begin the round again to go on from here.")
+        else:
+            self._follow.chase()
+        self._asker.flush()
+        return ended.not_seen
 
     @property
     def _person_id(self) -> str | None:
@@ -122,175 +240,86 @@ class KeyRound:
             return self._person.brief
         return self._store.rounds.done_by(self._person.id) >= FULL_WORDS_ROUNDS
 
+    # what the machine wants
+
     def _do(self, action: RoundAction, machine: Round) -> list[RoundAction]:
-        if isinstance(action, Say):
-            self._write(action.text)
-            if action.choices:
-                self._write("  " + ", ".join(f"{n} {c}" for n, c in enumerate(action.choices, 1)))
-        elif isinstance(action, Note):
-            self._note(action.name, dog_id=action.dog_id, detail=dict(action.detail))
-        elif isinstance(action, SignIn):
-            self._sign_in(action.name, machine)
-        elif isinstance(action, Begin):
-            return self._check(action, machine)
+        asker = self._asker
+        match action:
+            case Say(text=text):
+                asker.say(text)
+            case Note(name=name, dog_id=dog_id, detail=detail):
+                self._note(name, dog_id=dog_id, detail=dict(detail))
+            case AskPlace(stop=stop, text=text):
+                return self._place(stop, text, machine)
+            case AskInstead(stop=stop):
+                text = f"{stop.name} is not here. Which dog is? Its name or pen, or nobody."
+                asked = wordings.which_dog(
+                    text, asker.names, topic=Topic.INSTEAD, about=stop.dog_id
+                )
+                return self._named(asker.dog(asked, confirm=True), machine)
+            case AskWhich():
+                asked = wordings.which_dog("Which dog? Say its name or its pen.", asker.names)
+                return self._named(asker.dog(asked, confirm=False), machine)
+            case AskLooked(stops=stops):
+                return machine.take(asker.ask(wordings.looked(stops)) or STOP, spoken=True)
+            case AskStopping(left=left):
+                return machine.take(asker.ask(wordings.stopping(left)) or STOP)
+            case AskWho():
+                self._sign_in(asker.person(), machine)
+            case SignIn(name=name):
+                self._sign_in(asker.person_of(name), machine)
+            case Begin(stop=stop, again=again):
+                return self._check(stop, machine, again=again)
+            case _:
+                raise AssertionError(action)
         return []
 
-    def _sign_in(self, name: str, machine: Round) -> None:
-        try:
-            self._person = self._store.people.find(name)
-        except CallerError as error:
-            self._write(str(error))
+    def _place(self, stop: Stop, text: str, machine: Round) -> list[RoundAction]:
+        asker = self._asker
+        asked = wordings.place(stop, asker.names, brief=machine.brief, text=text)
+        token = asker.ask(asked)
+        if token is None:
+            return machine.take(STOP)
+        if asker.names.meant(token):
+            self._sign_in(asker.person_of(token), machine)
+            return machine.ask_again()
+        return machine.take(token, spoken=not asker.is_typed)
+
+    def _named(self, dog_id: str | None, machine: Round) -> list[RoundAction]:
+        if dog_id is None:
+            return machine.ask_again() if not self._asker.gone else machine.take(STOP)
+        if dog_id == STOP:
+            return machine.take(STOP, spoken=True)
+        return machine.named(dog_id)
+
+    def _sign_in(self, person: Person | None, machine: Round) -> None:
+        if person is None:
             return
+        self._person = person
+        self._told = frozenset()
+        self._on_person(person)
         machine.brief = self._brief()
-        self._note("signed_in", detail={"name": self._person.name})
-        self._write(f"Signed in: {self._person.name}.")
+        self._note("signed_in", detail={"name": person.name})
+        self._asker.say(f"Signed in: {person.name}.")
 
-    def _check(self, action: Begin, machine: Round) -> list[RoundAction]:
-        stop = action.stop
+    def _check(self, stop: Stop, machine: Round, *, again: bool) -> list[RoundAction]:
+        asker = self._asker
         dog = self._store.dogs.get(stop.dog_id)
-        for line in self._medicine_lines(dog.id):
-            self._write(line)
-        put_in: list[Looks] = []
-
-        def around(exam_id: str, judge: Judge) -> Judge:
-            looks = Looks(
-                judge, lambda record: self._store.exams.record(exam_id, record), time.monotonic
-            )
-            put_in.append(looks)
-            return looks
-
-        check = open_check(
-            self._store, dog, person=self._person, settings=self._store.settings.get(),
-            routine="kennel_open" if action.closer else "kennel", output=self._driver,
-            engine="keys", on=self._now().date(), around_judge=around, resume=False,
+        seen = examine(
+            self._store, dog, person=self._person, driver=self._driver, output=self._output,
+            engine=self._engine, on=self._now().date(), left=lambda: machine.left_words,
+            before=(*asker.said_before(), *self._follow.medicine_lines(dog.id)), told=self._told,
+            brief=machine.brief, not_before=self._begun_at if again or self._goes_on else None,
+            has_keys=self._has_keys, observers=self._observers,
         )  # fmt: skip
-        outcome = self._driver.run(check.runner, check.opened)
-        looks = put_in[0]
-        unusual = self._unusual(looks.values)
-        self._follow(stop, check.exam_id, looks.values)
-        if action.closer:
-            self._note("looked_closer", dog_id=dog.id, exam_id=check.exam_id)
-            return []
-        return machine.seen(
-            unusual=unusual, looked_s=looks.looked_s, complete=outcome == "complete"
-        )
-
-    @staticmethod
-    def _unusual(values: dict[str, object]) -> bool:
-        protocol = load()
-        for item, value in values.items():
-            normal = protocol.question(item).normal
-            if normal and value is not None and value not in normal and item != "now.signs":
-                return True
-        return False
-
-    def _follow(self, stop: Stop, exam_id: str, values: dict[str, object]) -> None:
-        signs = signs_in(values.items())
-        if signs:
-            self._flag(stop, ", ".join(signs))
-        word = values.get("kennel.medicine")
-        if word in ("given", "missed", "refused"):
-            self._doses(stop.dog_id, DoseOutcome(str(word)))
-        for dog_id, found_in, rule, say in self._store.rounds.open_findings():
-            if found_in == exam_id:
-                self._who_was_told(dog_id, found_in, rule, say)
-
-    def _flag(self, stop: Stop, why: str) -> None:
-        rounds = self._store.rounds
-        with self._store.transaction():
-            rounds.flag(stop.dog_id, FlagKind.CONTAGIOUS, why, person_id=self._person_id)
-            rounds.flag(stop.dog_id, FlagKind.FULL_CHECK, why, person_id=self._person_id)
-            mates = [
-                dog
-                for dog, pen in self._store.kennel.placed().items()
-                if pen == stop.pen_id and dog != stop.dog_id
-            ]
-            for mate in mates:
-                rounds.flag(
-                    mate, FlagKind.EXPOSED, why, from_dog_id=stop.dog_id, person_id=self._person_id
-                )
-        names = ", ".join(self._store.dogs.get(mate).name for mate in mates)
-        others = f" {names} shares its pen and is flagged too." if mates else ""
-        self._write(
-            f"{stop.name} is flagged: {why} may be catching.{others} Isolation is proposed; "
-            "ask the vet."
-        )
-
-    def _medicine_lines(self, dog_id: str) -> list[str]:
-        lines = []
-        doses = self._store.rounds.doses(dog_id)
-        for medicine in self._store.kennel.medicines.all(dog_id=dog_id):
-            state = state_of(medicine, doses, self._now())
-            if state.word in ("due", "missed"):
-                last = f"last stored {state.last.given_at:%H:%M}" if state.last else "none stored"
-                lines.append(
-                    f"{medicine.name}, {medicine.amount}, set by {medicine.set_by}: "
-                    f"{state.word}, {last}."
-                )
-        return lines
-
-    def _doses(self, dog_id: str, outcome: DoseOutcome) -> None:
-        medicines = self._store.kennel.medicines.all(dog_id=dog_id)
-        if not medicines:
-            self._write(
-                "No medicine is set for this dog: ask who set it. Nothing was stored of it."
-            )
-            return
-        doses = self._store.rounds.doses(dog_id)
-        for medicine in medicines:
-            state = state_of(medicine, doses, self._now())
-            if state.word in ("not_begun", "ended"):
-                continue
-            early = challenge(state, self._now()) if outcome is DoseOutcome.GIVEN else ""
-            if early and not self._yes(early):
-                self._write(f"Not stored: {medicine.name}.")
-                continue
-            asked = f"{medicine.name}, {medicine.amount}, {outcome.value}: is that right?"
-            if not self._yes(asked):
-                self._write(f"Not stored: {medicine.name}.")
-                continue
-            self._store.rounds.dose(
-                medicine.id, dog_id, outcome, amount=medicine.amount, given_at=self._now(),
-                early=bool(early), person_id=self._person_id,
-            )  # fmt: skip
-            self._write(f"Stored: {medicine.name}, {medicine.amount}, {outcome.value}.")
-
-    def _chase(self) -> None:
-        """Come back to each finding of the highest level until somebody acknowledges it."""
-        for dog_id, exam_id, rule, say in self._store.rounds.open_findings():
-            name = self._store.dogs.get(dog_id).name
-            told = [t for t in self._store.rounds.told(exam_id) if t.rule == rule]
-            if not told:
-                self._who_was_told(dog_id, exam_id, rule, say)
-            elif self._yes(f"{name}: {say} {told[-1].name} was told. Is it acknowledged?"):
-                self._store.rounds.tell(
-                    dog_id, exam_id, rule, told[-1].name, acknowledged=True,
-                    person_id=self._person_id,
-                )  # fmt: skip
-
-    def _who_was_told(self, dog_id: str, exam_id: str, rule: str, say: str) -> None:
-        self._write(f"! {self._store.dogs.get(dog_id).name}: {say}")
-        self._write("Who was told? Type the name, or Enter for nobody yet.")
-        name = (self._driver.next_line() or "").strip()
-        if not name:
-            self._write("Nobody yet: I ask again.")
-            return
-        self._write("When was that? Enter for now.")
-        when = (self._driver.next_line() or "").strip() or f"{self._now():%H:%M}"
-        self._store.rounds.tell(
-            dog_id, exam_id, rule, name, told_at=when, person_id=self._person_id
-        )
-        self._write(f"Stored: {name} was told at {when}.")
-
-    def _yes(self, question: str) -> bool:
-        self._write(question)
-        self._write("  1 yes, 2 no")
-        while True:
-            line = self._driver.next_line()
-            text = "no" if line is None else line.strip().lower()
-            if text in ("1", "yes", "y", "", "2", "no", "n"):
-                return text in ("1", "yes", "y", "")
-            self._write("  1 yes, 2 no")
+        self._told = seen.told
+        mates = self._follow.flags(stop, seen.values)
+        if seen.outcome != "complete":
+            self._follow.told(seen.exam_id)
+            return machine.left_open(stopped=not seen.parked, flagged_with=mates)
+        self._note("seen", dog_id=dog.id, exam_id=seen.exam_id)
+        self._follow.after(stop, seen.exam_id, seen.values)
+        return machine.seen(looked_s=seen.looked_s, flagged_with=mates)
 
     def _note(
         self, name: str, *, dog_id: str | None = None, exam_id: str | None = None,

@@ -51,6 +51,27 @@ class Rounds:
         """Store that a round begins; return its key."""
         return self._add("rounds", {"site_id": site_id, "row_id": row_id}, person_id)
 
+    def unfinished(
+        self, *, site_id: str | None, row_id: str | None, since: datetime
+    ) -> tuple[str, datetime] | None:
+        """Return the newest round of this scope here, with its begin, if it never ended.
+
+        Args:
+            site_id: Its site; None for a round of all.
+            row_id: Its row; None for all.
+            since: Rounds that began earlier are left alone.
+        """
+        row = self._file.one(
+            "SELECT id, at, offset_min FROM rounds WHERE site_id IS ? AND row_id IS ? "
+            "AND station_id = ? AND at >= ? ORDER BY at DESC, id DESC LIMIT 1",
+            (site_id, row_id, self._station_id, to_stamp(since).at),
+        )
+        if row is None or self._file.one(
+            "SELECT id FROM round_facts WHERE round_id = ? AND name = 'ended'", (row["id"],)
+        ):
+            return None
+        return row["id"], from_stamp(row["at"], row["offset_min"])
+
     def note(
         self, round_id: str, name: str, *, person_id: str | None, dog_id: str | None = None,
         exam_id: str | None = None, detail: dict[str, Any] | None = None,

@@ -36,11 +36,12 @@ _NOTHING_TO_SAY = {"hold", "release", "rest", "counting"}
 
 @dataclass(frozen=True, kw_only=True)
 class Said:
-    """One utterance as it was spoken into the room."""
+    """One utterance as it was spoken into the room; ``after`` samples of quiet."""
 
     text: str
     start: int
     end: int
+    after: int = 0
     aside: bool = False
 
 
@@ -161,10 +162,13 @@ class Examiner:
         if self._gain != 1.0:
             sound = np.clip(sound * self._gain, -32768, 32767).astype(np.int16)
         start = plan.at if plan.at is not None else now
+        after = 0 if self._quiet_since is None else max(0, start - self._quiet_since)
         self._sound.append((start, sound))
         self.said.append(
-            Said(text=plan.text, start=start, end=start + len(sound), aside=plan.aside)
-        )
+            Said(
+                text=plan.text, start=start, end=start + len(sound), after=after, aside=plan.aside
+            )
+        )  # fmt: skip
 
     def _say(self, text: str, *, aside: bool = False, after_s: float | None = None) -> None:
         pause = self._random.uniform(*PAUSE_S) if after_s is None else after_s

@@ -12,7 +12,7 @@ from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 import numpy as np
 
@@ -23,6 +23,9 @@ from handsfree.records.model import Person, Settings
 from handsfree.session.driver import Driver
 from handsfree.session.keys import read_lines
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
+
+if TYPE_CHECKING:
+    from handsfree.speaking.voice import Voice
 
 __all__ = ["LiveSound", "Player"]
 
@@ -72,6 +75,15 @@ class LiveSound:
         self._models = models
         self._stack = ExitStack()
         self.engine = ""
+        self._voice: Voice | None = None
+
+    def suit(self, person: Person) -> None:
+        """Speak from now on in the pace and voice of somebody who takes over."""
+        if self._voice is not None:
+            self._voice.suit(
+                rate_wpm=person.rate_wpm or self._settings.rate_wpm,
+                voice=person.voice or self._settings.voice,
+            )
 
     def __enter__(self) -> Driver:
         """Open everything.
@@ -109,6 +121,7 @@ class LiveSound:
             voice=(person.voice if person else None) or self._settings.voice,
         )
         self._stack.callback(voice.close)
+        self._voice = voice
 
         def pace(step: int) -> None:
             if step > 0:

@@ -55,6 +55,11 @@ class Voice:
         """The pace now, in words a minute."""
         return self._rate_wpm
 
+    def suit(self, *, rate_wpm: int, voice: str | None) -> None:
+        """Speak from now on as another person wants it."""
+        self._rate_wpm = min(FASTEST_WPM, max(SLOWEST_WPM, rate_wpm))
+        self.voice = voice
+
     def slower(self) -> bool:
         """Speak slower from now on; return whether there was room for it."""
         return self._change(-STEP_WPM)

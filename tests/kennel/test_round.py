@@ -18,8 +18,24 @@ from handsfree.kennel.model import Dose, DoseOutcome, FlagKind, Medicine, RowKin
 from handsfree.kennel.order import Stop, in_order, reminder
 from handsfree.kennel.outbreak import Case, alarms, table
 from handsfree.kennel.roster_csv import read_roster
-from handsfree.kennel.round import Begin, Ended, Note, Round, RoundAction, Say, SignIn
+from handsfree.kennel.names import Names
+from handsfree.kennel.round import (
+    PUT_ASIDE_AT_MOST,
+    AskInstead,
+    AskLooked,
+    AskPlace,
+    AskStopping,
+    AskWho,
+    Begin,
+    Ended,
+    Note,
+    Round,
+    RoundAction,
+    Say,
+    SignIn,
+)
 from handsfree.kennel.running import stops_of
+from handsfree.kennel.wordings import place
 from handsfree.protocol.loader import load
 from handsfree.records import Store
 
@@ -52,21 +68,99 @@ def test_healthy_and_young_come_first_and_isolation_last() -> None:
     assert "gloves" in reminder(order[4], order[5])
 
 
+def asked(actions: list[RoundAction]) -> list[str]:
+    """Return which dogs are asked for."""
+    return [a.stop.name for a in actions if isinstance(a, AskPlace)]
+
+
 def test_parked_dogs_come_back_and_the_rest_is_named() -> None:
     """The count is always to be had, and what was not seen is read out at the end."""
     machine = Round([stop("Rex"), stop("Bella"), stop("Moss")])
     assert "3 dogs" in said(machine.begin())
-    assert "Bella" in said(machine.take("park this one"))
+    assert asked(machine.take("park this one")) == ["Bella"]
     assert "3 dogs left, 1 of them parked" in said(machine.take("dogs left"))
     begun = machine.take("")
     assert isinstance(begun[0], Begin)
     assert begun[0].stop.name == "Bella"
-    machine.seen(unusual=False, looked_s=9.0, complete=True)
-    assert "parked ones" in said(machine.take("wrong place"))
+    assert asked(machine.seen(looked_s=9.0)) == ["Moss"]
+    assert isinstance(machine.take("wrong place")[0], AskInstead)
+    back = machine.take("nobody")
+    assert "put aside" in said(back)
+    assert asked(back) == ["Rex"]
     ended = machine.take("stop")
     assert isinstance(ended[-1], Ended)
-    assert [s.name for s in ended[-1].not_seen] == ["Moss", "Rex"]
-    assert "Not seen in this round: Moss in Moss, Rex in Rex." in said(ended)
+    assert ended[-1].stopped
+    assert [s.name for s in ended[-1].not_seen] == ["Rex", "Moss"]
+    assert "Not seen in this round: Rex in Rex, Moss in Moss." in said(ended)
+
+
+def test_a_dog_that_is_twice_not_there_stays_not_seen() -> None:
+    """It is asked for once more at the end, and then the round ends without it."""
+    machine = Round([stop("Rex"), stop("Bella")])
+    machine.begin()
+    machine.take("no")
+    assert "once more at the end" in said(machine.take("nobody"))
+    machine.take("yes")
+    machine.seen(looked_s=None)
+    machine.take("no")
+    ended = machine.take("nobody")
+    assert isinstance(ended[-1], Ended)
+    assert not ended[-1].stopped
+    assert [s.name for s in ended[-1].not_seen] == ["Rex"]
+
+
+def test_a_dog_put_aside_for_ever_comes_to_an_end() -> None:
+    """No round is without an end, whatever is said over and over."""
+    machine = Round([stop("Rex")])
+    machine.begin()
+    for _ in range(PUT_ASIDE_AT_MOST + 1):
+        assert not machine.ended
+        actions = machine.take("park this one")
+    assert machine.ended
+    assert isinstance(actions[-1], Ended)
+
+
+def test_another_dog_in_the_pen_is_looked_at_and_both_are_noted() -> None:
+    """The dog that was named is begun; the one that was not there comes at the end."""
+    machine = Round([stop("Rex"), stop("Bella"), stop("Moss")])
+    machine.begin()
+    machine.take("no")
+    actions = machine.named("Moss")
+    notes = {a.dog_id: a.detail for a in actions if isinstance(a, Note) and "pen" in a.detail}
+    assert notes == {"Rex": {"pen": "Rex"}, "Moss": {"pen": "Moss", "found_in": "Rex"}}
+    assert [a.stop.name for a in actions if isinstance(a, Begin)] == ["Moss"]
+    assert asked(machine.seen(looked_s=None)) == ["Bella"]
+    assert asked(machine.named("Bella")) == ["Bella"]
+    assert asked(machine.named("Moss")) == ["Moss"]
+    assert "not in this round" in said(Round([stop("Rex")]).named("Fido"))
+
+
+def test_going_back_asks_the_dog_before_anew() -> None:
+    """A no leaves what was said; a yes begins a check of its own."""
+    machine = Round([stop("Rex"), stop("Bella")])
+    machine.begin()
+    assert "first dog" in said(machine.take("back"))
+    machine.take("yes")
+    machine.seen(looked_s=None)
+    assert asked(machine.take("back")) == ["Rex"]
+    assert machine.left == 1
+    assert asked(machine.take("no")) == ["Bella"]
+    machine.take("back")
+    anew = machine.take("yes")
+    assert [a.name for a in anew if isinstance(a, Note)] == ["again"]
+    assert [a.again for a in anew if isinstance(a, Begin)] == [False]
+    assert asked(machine.seen(looked_s=None)) == ["Bella"]
+
+
+def test_a_spoken_stop_is_asked_back_and_a_typed_one_is_not() -> None:
+    """A stop may be said to a dog."""
+    machine = Round([stop("Rex"), stop("Bella")])
+    machine.begin()
+    assert machine.take("stop", spoken=True) == [AskStopping(left=2)]
+    assert asked(machine.take("no")) == ["Rex"]
+    machine.take("yes")
+    assert machine.left_open(stopped=True)[-1] == AskStopping(left=2)
+    assert isinstance(machine.take("yes")[-1], Ended)
 
 
 def test_all_well_faster_than_a_look_is_asked_back() -> None:
@@ -75,33 +169,64 @@ def test_all_well_faster_than_a_look_is_asked_back() -> None:
     machine.begin()
     for _ in "ab":
         machine.take("yes")
-        machine.seen(unusual=False, looked_s=0.5, complete=True)
+        machine.seen(looked_s=0.5)
     machine.take("yes")
-    assert "Did you look" in said(machine.seen(unusual=False, looked_s=0.5, complete=True))
-    assert "yes or no" in said(machine.take("dogs left"))
+    (question,) = machine.seen(looked_s=0.5)
+    assert isinstance(question, AskLooked)
+    assert [s.name for s in question.stops] == ["a", "b", "c"]
+    assert isinstance(machine.take("dogs left")[0], AskLooked)
     back = machine.take("no")
-    assert [a.dog_id for a in back if isinstance(a, Note)] == ["a", "b", "c"]
+    fast = [a.dog_id for a in back if isinstance(a, Note) and a.name == "too_fast"]
+    assert fast == ["a", "b", "c"]
     assert machine.left == 4
 
 
-def test_an_unusual_answer_leads_to_the_full_questions() -> None:
-    """The closer look comes at once, before the next dog."""
-    machine = Round([stop("a"), stop("b")])
+def test_pen_mates_of_a_dog_with_a_sign_come_last() -> None:
+    """They are seen after all others of this round too, with fresh gloves."""
+    machine = Round([stop("a"), stop("mate"), stop("c"), stop("d")])
     machine.begin()
     machine.take("yes")
-    actions = machine.seen(unusual=True, looked_s=None, complete=True)
-    closer = [a for a in actions if isinstance(a, Begin)]
-    assert [(a.stop.name, a.closer) for a in closer] == [("a", True)]
+    actions = machine.seen(looked_s=None, flagged_with=("mate",))
+    assert "gloves" in said(actions)
+    assert asked(actions) == ["c"]
+    assert asked(machine.take("park")) == ["d"]
+    machine.take("yes")
+    assert asked(machine.seen(looked_s=None)) == ["mate"]
+
+
+def test_a_round_goes_on_without_the_dogs_seen() -> None:
+    """Those put aside come last; one that was seen can still be named."""
+    rex, bella, moss = stop("Rex"), stop("Bella"), stop("Moss")
+    machine = Round([bella, moss], seen=[rex], put_aside={"Bella"})
+    first = machine.begin(again=True)
+    assert "goes on: 2 dogs left" in said(first)
+    assert asked(first) == ["Moss"]
+    (once_more,) = machine.named("Rex")
+    assert isinstance(once_more, AskPlace)
+    assert "seen already" in once_more.text
+    machine.take("no")
+    machine.take("yes")
+    assert asked(machine.seen(looked_s=None)) == ["Bella"]
+    assert [a.again for a in machine.take("yes") if isinstance(a, Begin)] == [True]
 
 
 def test_people_change_in_mid_round() -> None:
-    """Signing in keeps the place in the round; short wording is shorter."""
+    """Signing in keeps the place in the round."""
     machine = Round([stop("a", has_bitten=True)], brief=True)
-    short = said(machine.begin())
+    machine.begin()
+    actions = machine.take("sign in Kim Ash")
+    assert SignIn(name="Kim Ash") in actions
+    assert asked(actions) == ["a"]
+    assert isinstance(machine.take("someone else")[0], AskWho)
+
+
+def test_wording_between_dogs_is_short_for_practised_people() -> None:
+    """The dog that has bitten is named as such in both."""
+    names = Names([stop("a")], [])
+    full = place(stop("a", has_bitten=True), names, brief=False).text
+    short = place(stop("a", has_bitten=True), names, brief=True).text
     assert "bitten" in short
-    assert SignIn(name="Kim Ash") in machine.take("sign in Kim Ash")
-    machine.brief = False
-    assert len(said(machine.take("sign in Kim Ash"))) > len("a, a? Careful: it has bitten before.")
+    assert len(short) < len(full)
 
 
 def test_signs_are_answers_that_the_check_knows() -> None:
@@ -160,8 +285,8 @@ def test_an_outbreak_shows_in_the_second_case() -> None:
 
 
 ROSTER = "name,pen\nRex,1\nBella,1\nMoss,2\n"
-WELL = ["", "none", "none", "normal", "none", "none", "all", "not_due", "fine", ""]
-"""Which dog, what cannot wait, droppings, vomit, cough, food, medicine, five looks, the end."""
+WELL = ["", "none", "none", "normal", "none", "none", "all", "not_due", "fine"]
+"""Which dog, what cannot wait, droppings, vomit, cough, food, medicine, five looks."""
 
 
 @pytest.fixture
@@ -174,10 +299,12 @@ def data(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def by_keys(data: Path, lines: list[str]) -> str:
+def by_keys(data: Path, lines: list[str], *more: str) -> str:
     """Run a round with these lines typed; return what was written."""
+    more = more or ("--new",)
     done = subprocess.run(
-        [sys.executable, "-m", "handsfree", "--data", str(data), "round", "--typed", "--by", "Kim"],
+        [sys.executable, "-m", "handsfree", "--data", str(data), "round", "--typed", "--by", "Kim",
+         *more],
         input="\n".join(lines) + "\n", capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
@@ -246,7 +373,7 @@ def test_a_dose_is_read_back_and_a_second_one_challenged(data: Path) -> None:
 
 def test_a_finding_that_cannot_wait_asks_who_was_told(data: Path) -> None:
     """It comes back at the next round, until it is acknowledged."""
-    out = by_keys(data, ["", "breathing", "", "", "stop", "stop"])
+    out = by_keys(data, ["", "breathing", "", "stop", "", "yes"])
     assert "Who was told?" in out
     out = by_keys(data, ["Dr Reed", "17:50", "stop", "no"])
     assert "Stored: Dr Reed was told at 17:50." in out
