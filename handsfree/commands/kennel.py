@@ -292,7 +292,7 @@ def _list(args: argparse.Namespace) -> int:
                 if s == site.id and d in dogs
             ]
             if at_site:
-                line(f"{site.name}, in no pen yet: {', '.join(at_site)}")
+                line(f"{site.name}, in no pen known here: {', '.join(at_site)}")
         known = placed.keys() | store.kennel.unplaced().keys()
         loose = [dog.name for key, dog in dogs.items() if key not in known and is_here(store, dog)]
         if loose:
@@ -338,11 +338,7 @@ def _one(store: Store, dog: Dog) -> int:
     for contact in store.kennel.contacts.all(dog_id=dog.id):
         line(f"{contact.kind.value.capitalize()}: {contact.name} {contact.phone}".rstrip())
     for place in store.kennel.places(dog.id):
-        where = (
-            store.kennel.pen_words(store.kennel.pens.get(place.pen_id))
-            if place.pen_id
-            else (store.kennel.sites.get(place.site_id).name if place.site_id else "no pen")
-        )
+        where = store.kennel.place_words(place)
         line(f"{place.at:%Y-%m-%d %H:%M} {where}{': ' + place.why if place.why else ''}")
     return 0
 

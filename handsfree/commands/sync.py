@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import os
 import re
+from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import Subparsers, add_command, line, open_store
 from handsfree.errors import CallerError
+
+if TYPE_CHECKING:
+    from handsfree.records import Store
 
 __all__ = ["register"]
 
@@ -30,6 +34,9 @@ def register(subparsers: Subparsers) -> None:
         help=f"address of the server (default: {VARIABLE}); the password stays in .pgpass",
     )
     parser.add_argument("--status", action="store_true", help="say where sharing stands, offline")
+    parser.add_argument(
+        "--sites", action="store_true", help="list the sites, and how a role is let to one, offline"
+    )
     parser.add_argument("--schema", action="store_true", help="print the script for the server")
 
 
@@ -41,6 +48,8 @@ def _run(args: argparse.Namespace) -> int:
         print(schema_sql(), end="")
         return 0
     with open_store(args) as store:
+        if args.sites:
+            return _sites(store)
         if args.status:
             last = last_synced(store)
             line(f"Last shared: {last:%Y-%m-%d %H:%M}." if last else "Never shared.")
@@ -63,4 +72,17 @@ def _run(args: argparse.Namespace) -> int:
                 line(f"Answers differ: {len(judged)} checks were judged anew, by the worse.")
         for warning in done.warnings:
             line(warning)
+    return 0
+
+
+def _sites(store: Store) -> int:
+    """Print each site's key, and what the server's keeper runs to let a role see it."""
+    sites = store.kennel.sites.all()
+    for site in sites:
+        line(f"{site.name}: {site.id}")
+    if not sites:
+        line("There is no site yet. Add one with: handsfree kennel site NAME")
+        return 0
+    line("A role that is a member of handsfree_site sees the sites that the keeper names for it:")
+    line(f"  INSERT INTO handsfree.members VALUES ('ROLE', '{sites[0].id}');")
     return 0

@@ -65,8 +65,8 @@ def open_stay(store: Store, dog_id: str) -> Stay | None:
 
 
 def is_here(store: Store, dog: Dog) -> bool:
-    """Return whether a dog is looked after here: not retired, and not left without coming back."""
-    if dog.retired_at is not None:
+    """Return whether a dog is looked after here: not retired, not at another site, not left."""
+    if dog.retired_at is not None or dog.id in store.kennel.elsewhere():
         return False
     row = store.file.one(
         "SELECT count(*) AS n, sum(left_on IS NULL) AS open FROM stays WHERE dog_id = ?", (dog.id,)

@@ -5,6 +5,7 @@ Standing rows keep the history of each field by edits; a dog's place is the last
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any, Generic, TypeVar
@@ -151,6 +152,15 @@ class Kennel:
         row = self.rows.get(pen.row_id)
         return f"{self.sites.get(row.site_id).name}/{row.name}/{pen.name}"
 
+    def place_words(self, place: Placement) -> str:
+        """Return where a dog was put, as people call it."""
+        known = {pen.id: pen for pen in self.pens.all()}
+        if place.pen_id is not None:
+            pen = known.get(place.pen_id)
+            return "a pen that is not known here" if pen is None else self.pen_words(pen)
+        names = {site.id: site.name for site in self.sites.all()}
+        return "no pen" if place.site_id is None else names.get(place.site_id, "another site")
+
     def _names(self, pen: Pen) -> set[str]:
         whole = self.pen_words(pen)
         _, row, name = whole.split("/", 2)
@@ -193,18 +203,37 @@ class Kennel:
         )  # fmt: skip
 
     def placed(self) -> dict[str, str]:
-        """Return the pen of each dog that is in one, dog's key to pen's key."""
-        rows = self._file.rows("SELECT dog_id, pen_id FROM placements ORDER BY at, id")
-        last = {row["dog_id"]: row["pen_id"] for row in rows}
-        return {dog: pen for dog, pen in last.items() if pen is not None}
+        """Return the pen of each dog that is in one, dog's key to pen's key.
+
+        A dog in a pen that is not known here is at a site that this station does not see.
+        """
+        pens = {row["id"] for row in self._file.rows("SELECT id FROM pens")}
+        return {dog: row["pen_id"] for dog, row in self._last().items() if row["pen_id"] in pens}
 
     def unplaced(self) -> dict[str, str]:
         """Return the site of each dog that is at one without a pen, dog's key to site's key."""
-        rows = self._file.rows("SELECT dog_id, pen_id, site_id FROM placements ORDER BY at, id")
-        last = {row["dog_id"]: row for row in rows}
         return {
-            dog: row["site_id"] for dog, row in last.items() if not row["pen_id"] and row["site_id"]
+            dog: row["site_id"]
+            for dog, row in self._last().items()
+            if row["pen_id"] is None and row["site_id"] is not None
         }
+
+    def elsewhere(self) -> frozenset[str]:
+        """Return the dogs that are at a site which is not among those that this station sees."""
+        pens = {row["id"] for row in self._file.rows("SELECT id FROM pens")}
+        row = self._file.one("SELECT value FROM sync_state WHERE name = 'sites'")
+        own = json.loads(row["value"]) if row is not None and row["value"] else None
+        return frozenset(
+            dog
+            for dog, last in self._last().items()
+            if (last["pen_id"] is not None and last["pen_id"] not in pens)
+            or (last["site_id"] is not None and own is not None and last["site_id"] not in own)
+        )
+
+    def _last(self) -> dict[str, dict[str, Any]]:
+        """Return the last placement of each dog."""
+        rows = self._file.rows("SELECT dog_id, pen_id, site_id FROM placements ORDER BY at, id")
+        return {row["dog_id"]: row for row in rows}
 
     def add_medicine(
         self, dog_id: str, name: str, *, amount: str, interval_h: float, set_by: str,

@@ -25,10 +25,15 @@ def in_words(error: Exception) -> ServerError:
         what = "The server asks for a password: put it into the password file (.pgpass)."
     elif state == "53100" or "No space left" in text:
         what = "The server's disk is full: its keeper must make room."
+    elif state == "42501" and "row-level security" in text:
+        what = (
+            "The server lets this role add nothing to a site or dog that is among what is to be "
+            "sent: its keeper adds the site to the role (handsfree sync --sites says how)."
+        )
     elif state == "42501":
         what = "The server lets this role not do that: make it a member of handsfree_station."
-    elif state in {"3F000", "42P01", "42703"}:
-        what = "The server has no handsfree tables: its keeper runs `handsfree sync schema` once."
+    elif state in {"3F000", "42P01", "42703", "42883"}:
+        what = "The server has no handsfree tables: its keeper runs `handsfree sync --schema` once."
     elif state == "3D000":
         what = "The server has no database of this name: check its address."
     elif state == "25006":

@@ -6,6 +6,7 @@ back can leave one out. They are made when a station is first shared; others pay
 
 from __future__ import annotations
 
+import base64
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +15,20 @@ from typing import Any
 from handsfree.records.database import RecordsFile
 from handsfree.records.kennel import STANDING
 from handsfree.records.schema import FACTS
+from handsfree.sync.scope import Scope, scopes_of
 
-__all__ = ["HEAD", "HEADS_ONLY", "SHARED", "Sent", "enable", "fill", "settle", "take", "waiting"]
+__all__ = [
+    "HEAD",
+    "HEADS_ONLY",
+    "PHOTOS",
+    "SHARED",
+    "Sent",
+    "enable",
+    "fill",
+    "settle",
+    "take",
+    "waiting",
+]
 
 HEADS_ONLY = frozenset({"people", "dogs", "lumps", *STANDING})
 """Standing rows: the server holds that they were made; what they hold are their edits."""
@@ -27,6 +40,9 @@ SHARED = (
     *(table for tables in FACTS.values() for table in tables),
 )
 """Every table that is shared, those first that others name."""
+
+PHOTOS = 8
+"""Most photos in one batch."""
 
 HEAD = ("id", "at", "offset_min", "station_id", "person_id")
 _LEFT_OUT = {
@@ -43,6 +59,7 @@ class Sent:
     id: str
     tab: str
     station_id: str
+    scope: Scope
     body: str
 
 
@@ -81,7 +98,7 @@ def waiting(file: RecordsFile) -> int:
 def take(file: RecordsFile, limit: int) -> tuple[Sent, ...]:
     """Return the oldest of what is to be sent; it stays until ``settle``."""
     while notes := file.rows("SELECT n, tab, row_id FROM sync_out ORDER BY n LIMIT ?", (limit,)):
-        out = _read(file, notes)
+        out = _read(file, _bearable(notes))
         if out:
             return out
         with file.writing():  # rows that were removed for good since
@@ -89,17 +106,27 @@ def take(file: RecordsFile, limit: int) -> tuple[Sent, ...]:
     return ()
 
 
+def _bearable(notes: Sequence[Mapping[str, Any]]) -> Sequence[Mapping[str, Any]]:
+    """Return the first of these with few photos among them: they are held in memory as a whole."""
+    photos = [place for place, note in enumerate(notes) if note["tab"] == "photos"]
+    return notes[: photos[PHOTOS]] if len(photos) > PHOTOS else notes
+
+
 def _read(file: RecordsFile, notes: Sequence[Mapping[str, Any]]) -> tuple[Sent, ...]:
     by_table: dict[str, list[str]] = {}
     for note in notes:
         by_table.setdefault(note["tab"], []).append(note["row_id"])
     rows: dict[tuple[str, str], dict[str, Any]] = {}
+    scopes: dict[tuple[str, str], Scope] = {}
     for table, keys in by_table.items():
         for start in range(0, len(keys), 500):
             some = keys[start : start + 500]
             marks = ",".join("?" * len(some))
-            for row in file.rows(f"SELECT * FROM {table} WHERE id IN ({marks})", some):
-                rows[table, row["id"]] = row
+            found_rows = file.rows(f"SELECT * FROM {table} WHERE id IN ({marks})", some)
+            rows |= {(table, row["id"]): row for row in found_rows}
+            scopes |= {
+                (table, key): scope for key, scope in scopes_of(file, table, found_rows).items()
+            }
     out = []
     for note in notes:
         found = rows.get((note["tab"], note["row_id"]))
@@ -108,7 +135,8 @@ def _read(file: RecordsFile, notes: Sequence[Mapping[str, Any]]) -> tuple[Sent, 
         out.append(
             Sent(
                 n=note["n"], id=found["id"], tab=note["tab"], station_id=found["station_id"],
-                body=json.dumps(_body(note["tab"], found), separators=(",", ":")),
+                scope=scopes[note["tab"], found["id"]],
+                body=json.dumps(_body(note["tab"], found), separators=(",", ":"), default=_bytes),
             )
         )  # fmt: skip
     return tuple(out)
@@ -124,3 +152,8 @@ def _body(table: str, row: dict[str, Any]) -> dict[str, Any]:
     if table in HEADS_ONLY:
         return {name: row[name] for name in HEAD}
     return {name: value for name, value in row.items() if name not in _LEFT_OUT.get(table, ())}
+
+
+def _bytes(value: object) -> dict[str, str]:
+    assert isinstance(value, bytes)
+    return {"base64": base64.b64encode(value).decode()}

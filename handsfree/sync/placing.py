@@ -6,6 +6,7 @@ tried again; it is never dropped. The caller holds one transaction around a batc
 
 from __future__ import annotations
 
+import base64
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping
@@ -118,7 +119,10 @@ class Placing:
         )
 
     def _insert(self, tab: str, body: Mapping[str, Any]) -> int:
-        row = dict(body)
+        row = {
+            name: base64.b64decode(value["base64"]) if isinstance(value, dict) else value
+            for name, value in body.items()
+        }
         if tab == "stations":
             row["own"] = 0
         elif tab == "exams":

@@ -20,12 +20,12 @@ from handsfree.records.database import to_stamp
 from handsfree.records.store import Store
 from handsfree.records.uuid7 import new_id
 from handsfree.sync.errors import ServerError, in_words
-from handsfree.sync.outbox import enable, fill, settle, take
+from handsfree.sync.outbox import PHOTOS, enable, fill, settle, take
 from handsfree.sync.placing import Placing
 
 __all__ = ["FORM", "Shared", "last_synced", "schema_sql", "share"]
 
-FORM = 1
+FORM = 2
 """Version of the server's schema that this program shares with."""
 
 Step = Callable[[str], None]
@@ -50,6 +50,7 @@ class Shared:
     received: int = 0
     server_ahead_s: float = 0.0
     held: int = 0
+    sees_all: bool = True
     warnings: list[str] = field(default_factory=list)
 
 
@@ -110,8 +111,7 @@ def last_synced(store: Store) -> datetime | None:
 def _check_server(store: Store, connection: Any, done: Shared) -> None:
     before = datetime.now().astimezone()
     row = connection.execute(
-        "SELECT form, server_id::text, clock_timestamp(), "
-        "(SELECT coalesce(max(seq), 0) FROM handsfree.facts) FROM handsfree.about"
+        "SELECT form, server_id::text, clock_timestamp() FROM handsfree.about"
     ).fetchone()
     after = datetime.now().astimezone()
     if row is None or row[0] != FORM:
@@ -122,8 +122,22 @@ def _check_server(store: Store, connection: Any, done: Shared) -> None:
             f"{newer}. Nothing was lost: this station goes on offline."
         )
         raise ServerError(msg)
-    _, server_id, server_now, newest = row
+    _, server_id, server_now = row
+    newest, sees_all, sites = connection.execute(
+        "SELECT handsfree.newest(), handsfree.sees_all(), handsfree.my_sites()::text[]"
+    ).fetchone()
     connection.commit()
+    done.sees_all = bool(sees_all)
+    own = "" if sees_all else json.dumps(sites)
+    if (_recall(store, "sites") or "") != own:  # what this role sees now, it may not have read
+        with store.file.writing():
+            _remember(store, "sites", own)
+            _remember(store, "cursor", "0")
+    if not sees_all and not sites:
+        done.warnings.append(
+            "The server names no site for this role, so it sees none: its keeper adds one "
+            "(handsfree sync --sites says how)."
+        )
     known, cursor = _recall(store, "server"), int(_recall(store, "cursor") or 0)
     if known != server_id or newest < cursor:
         # Another server, or one brought back from an older backup: offer it everything again.
@@ -158,21 +172,18 @@ def _check_server(store: Store, connection: Any, done: Shared) -> None:
 def _send(store: Store, connection: Any, batch: int, done: Shared, step: Step) -> None:
     while rows := take(store.file, batch):
         with _alone(connection):
-            newest = connection.execute(
-                "SELECT coalesce(max(seq), 0) FROM handsfree.facts"
-            ).fetchone()[0]
+            newest = _newest(connection)
             added = connection.execute(
-                "INSERT INTO handsfree.facts (id, tab, station_id, body) "
-                "SELECT * FROM unnest(%s::uuid[], %s::text[], %s::uuid[], %s::json[]) "
-                "ON CONFLICT (id) DO NOTHING",
+                "INSERT INTO handsfree.facts (id, tab, station_id, dog_id, site_id, open, body) "
+                "SELECT * FROM unnest(%s::uuid[], %s::text[], %s::uuid[], %s::uuid[], %s::uuid[], "
+                "%s::boolean[], %s::json[]) ON CONFLICT (id) DO NOTHING",
                 (
-                    [r.id for r in rows], [r.tab for r in rows],
-                    [r.station_id for r in rows], [r.body for r in rows],
+                    [r.id for r in rows], [r.tab for r in rows], [r.station_id for r in rows],
+                    [r.scope.dog_id for r in rows], [r.scope.site_id for r in rows],
+                    [r.scope.open for r in rows], [r.body for r in rows],
                 ),
             ).rowcount  # fmt: skip
-            top = connection.execute(
-                "SELECT coalesce(max(seq), 0) FROM handsfree.facts"
-            ).fetchone()[0]
+            top = _newest(connection)
         step("sent")
         with store.file.writing():
             settle(store.file, rows)
@@ -185,18 +196,69 @@ def _send(store: Store, connection: Any, batch: int, done: Shared, step: Step) -
 def _receive(store: Store, connection: Any, batch: int, done: Shared, step: Step) -> None:
     placing = Placing(store.file, store.station_id)
     while True:
-        cursor = int(_recall(store, "cursor") or 0)
+        cursor, newest = int(_recall(store, "cursor") or 0), _newest(connection)
+        if cursor >= newest:
+            return
+        last = _last_bearable(connection, "seq > %s AND seq <= %s", (cursor, newest), batch)
+        top = newest if last is None else last
+        if not done.sees_all:
+            _receive_dogs(store, connection, placing, cursor, top, batch, done, step)
         rows = connection.execute(
-            "SELECT seq, tab, body::text FROM handsfree.facts WHERE seq > %s ORDER BY seq LIMIT %s",
-            (cursor, batch),
+            "SELECT tab, body::text FROM handsfree.facts WHERE seq > %s AND seq <= %s ORDER BY seq",
+            (cursor, top),
         ).fetchall()
         connection.commit()
-        if not rows:
-            return
         with store.file.writing():
-            done.received += placing.place((tab, json.loads(body)) for _, tab, body in rows)
-            _remember(store, "cursor", str(rows[-1][0]))
+            done.received += placing.place((tab, json.loads(body)) for tab, body in rows)
+            _remember(store, "cursor", str(top))
         step("received")
+
+
+def _receive_dogs(
+    store: Store, connection: Any, placing: Placing, cursor: int, top: int, batch: int,
+    done: Shared, step: Step,
+) -> None:  # fmt: skip
+    """Read what was stored of dogs before they came to a site of this station.
+
+    Whatever is cut is read again: the cursor moves only with the facts that brought them.
+    """
+    came = connection.execute(
+        "SELECT DISTINCT dog_id FROM handsfree.dog_sites WHERE came_seq > %s AND came_seq <= %s",
+        (cursor, top),
+    ).fetchall()
+    for (dog_id,) in came:
+        after = 0
+        while after < cursor:
+            span = (dog_id, after, cursor)
+            last = _last_bearable(connection, "dog_id = %s AND seq > %s AND seq <= %s", span, batch)
+            upto = cursor if last is None else last
+            rows = connection.execute(
+                "SELECT tab, body::text FROM handsfree.facts "
+                "WHERE dog_id = %s AND seq > %s AND seq <= %s ORDER BY seq",
+                (dog_id, after, upto),
+            ).fetchall()
+            connection.commit()
+            with store.file.writing():
+                done.received += placing.place((tab, json.loads(body)) for tab, body in rows)
+            after = upto
+            step("received")
+
+
+def _last_bearable(connection: Any, where: str, values: tuple[Any, ...], batch: int) -> int | None:
+    """Return the last number of the next batch, with few photos in it; None if all of it fits."""
+    rows = connection.execute(
+        f"SELECT seq, tab FROM handsfree.facts WHERE {where} ORDER BY seq LIMIT %s",
+        (*values, batch),
+    ).fetchall()
+    connection.commit()
+    photos = [seq for seq, tab in rows if tab == "photos"]
+    if len(photos) > PHOTOS:
+        return int(photos[PHOTOS]) - 1
+    return int(rows[-1][0]) if len(rows) == batch else None
+
+
+def _newest(connection: Any) -> int:
+    return int(connection.execute("SELECT handsfree.newest()").fetchone()[0])
 
 
 @contextmanager

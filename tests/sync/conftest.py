@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchmarks._postgres import Server, running, why_not
+from handsfree.sync.station import FORM
 
 
 @pytest.fixture(scope="session")
@@ -28,8 +29,12 @@ def server(one_server: Server) -> Server:
     import psycopg
 
     with psycopg.connect(one_server.keeper(), autocommit=True) as keeper:
-        keeper.execute("TRUNCATE handsfree.facts RESTART IDENTITY")
-        keeper.execute("UPDATE handsfree.about SET form = 1, server_id = gen_random_uuid()")
+        keeper.execute(
+            "TRUNCATE handsfree.facts, handsfree.dog_sites, handsfree.members RESTART IDENTITY"
+        )
+        keeper.execute(
+            "UPDATE handsfree.about SET form = %s, server_id = gen_random_uuid()", (FORM,)
+        )
     return one_server
 
 

@@ -20,7 +20,7 @@ from handsfree.records.model import Outcome
 from handsfree.records.retention import remove
 from handsfree.sync.errors import ServerError
 from handsfree.sync.outbox import HEADS_ONLY, SHARED, waiting
-from handsfree.sync.station import share
+from handsfree.sync.station import FORM, share
 
 Facts = set[tuple[object, ...]]
 _NOT_ALIKE = {"own", "ended_at", "ended_offset_min"}
@@ -118,7 +118,7 @@ def test_stations_in_any_order_hold_the_same_facts(
 _CHILD = """
 import os, sys
 from handsfree.records import Store
-from handsfree.sync.station import share
+from handsfree.sync.station import FORM, share
 left = int(sys.argv[3])
 def step(point):
     global left
@@ -236,9 +236,9 @@ def test_what_goes_wrong_is_said_and_nothing_is_lost(server: Server, folders: Pa
         refused(server.address(password="wrong1"), "password")
         refused(server.address(port=1), "cannot be reached")
         with psycopg.connect(server.keeper(), autocommit=True) as keeper:
-            keeper.execute("UPDATE handsfree.about SET form = 2")
+            keeper.execute("UPDATE handsfree.about SET form = 99")
             refused(server.address(), "Update handsfree here")
-            keeper.execute("UPDATE handsfree.about SET form = 1")
+            keeper.execute("UPDATE handsfree.about SET form = %s", (FORM,))
             keeper.execute("DROP ROLE IF EXISTS guest")
             keeper.execute("CREATE ROLE guest LOGIN PASSWORD 'g'")
             refused(server.address(user="guest", password="g"), "member of handsfree_station")
@@ -259,9 +259,10 @@ def test_rows_of_a_newer_program_are_held(server: Server, folders: Path) -> None
     """A table or column that this program does not know waits for the update."""
     with psycopg.connect(server.keeper(), autocommit=True) as keeper:
         keeper.execute(
-            "INSERT INTO handsfree.facts (id, tab, station_id, body) VALUES "
-            "(gen_random_uuid(), 'walks', gen_random_uuid(), '{\"id\": \"x1\"}'), "
-            '(gen_random_uuid(), \'flags\', gen_random_uuid(), \'{"id": "x2", "moon": 1}\')'
+            "INSERT INTO handsfree.facts (id, tab, station_id, open, body) VALUES "
+            "(gen_random_uuid(), 'walks', gen_random_uuid(), true, '{\"id\": \"x1\"}'), "
+            "(gen_random_uuid(), 'flags', gen_random_uuid(), true, "
+            '\'{"id": "x2", "moon": 1}\')'
         )
     with Store.open(folders / "a") as a:
         done = share(a, server.address())
