@@ -10,7 +10,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from benchmarks._postgres import running, why_not
+from benchmarks._postgres import Server, running, why_not
 from handsfree.dialogue.actions import Confirmed, Record, Status
 from handsfree.records import Store, Versions
 from handsfree.records.model import Outcome
@@ -22,8 +22,14 @@ ANSWERS_A_DOG = 13
 
 def fill(store: Store, exams: int) -> int:
     """Store so many exams of 60 dogs in one transaction; return the number of answers."""
-    dogs = store.dogs.all() or tuple(store.dogs.add(f"Dog {n}") for n in range(60))
     with store.transaction():
+        dogs = store.dogs.all()
+        if not dogs:
+            site = store.kennel.add_site("Home")
+            pen = store.kennel.add_pen(store.kennel.add_row(site, "A"), "1")
+            dogs = tuple(store.dogs.add(f"Dog {n}") for n in range(60))
+            for dog in dogs:
+                store.kennel.place(dog.id, pen.id)
         for number in range(exams):
             exam = store.exams.begin(
                 dogs[number % 60].id, person_id=None, routine="kennel", versions=VERSIONS
@@ -45,6 +51,16 @@ def timed(store: Store, server: str) -> tuple[float, int, int]:
     began = time.perf_counter()
     done = share(store, server)
     return time.perf_counter() - began, done.sent, done.received
+
+
+def site_role(server: Server, site_id: str) -> str:
+    """Make a role that sees one site alone; return its address."""
+    import psycopg
+
+    with psycopg.connect(server.keeper(), autocommit=True) as keeper:
+        keeper.execute("CREATE ROLE site LOGIN PASSWORD 's' IN ROLE handsfree_site")
+        keeper.execute("INSERT INTO handsfree.members VALUES ('site', %s)", (site_id,))
+    return server.address(user="site", password="s")
 
 
 def main() -> None:
@@ -70,6 +86,12 @@ def main() -> None:
                 count = fill(a, args.answers // ANSWERS_A_DOG)
                 print(f"{count} answers, out: {timed(a, address)[0]:.1f} s")
                 print(f"{count} answers, in: {timed(b, address)[0]:.1f} s")
+                home = a.kennel.site("").id
+            with Store.open(folder / "c") as c:
+                own = site_role(server, home)
+                seconds, _, received = timed(c, own)
+                print(f"all of it, in, by a station of one site: {seconds:.1f} s, {received} rows")
+                print(f"a quiet sharing of one site: {timed(c, own)[0] * 1000:.0f} ms")
             stations = [Store.open(folder / f"s{n}") for n in range(args.stations)]
             for store in stations[:2]:
                 share(store, address)
