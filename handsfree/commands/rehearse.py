@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -39,15 +40,24 @@ def register(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run one scenario."""
     from handsfree.protocol.loader import load
+    from handsfree.rehearsal.kennel_scenario import load_round, round_names
     from handsfree.rehearsal.scenario import load_scenario, scenario_names
 
     protocol = load()
     if args.list:
         for name in scenario_names():
             line(f"{name}: {load_scenario(name, protocol).title}")
+        for name in round_names():
+            line(f"{name}: {load_round(name, protocol).title}")
         return 0
-    scenario = load_scenario(args.scenario, protocol)
-    from handsfree.rehearsal.run import rehearse
+    if args.scenario in round_names():
+        from handsfree.rehearsal.round import rehearse_round
+
+        rehearsed = partial(rehearse_round, load_round(args.scenario, protocol))
+    else:
+        from handsfree.rehearsal.run import rehearse
+
+        rehearsed = partial(rehearse, load_scenario(args.scenario, protocol))
 
     def tell(who: str, text: str) -> None:
         if not args.json and not args.quiet:
@@ -60,8 +70,7 @@ def run(args: argparse.Namespace) -> int:
 
         player = Player()
     data = getattr(args, "data", None)
-    result = rehearse(
-        scenario,
+    result = rehearsed(
         data=Path(data) if data else None,
         wav=Path(args.wav) if args.wav else None,
         engine=args.engine,
@@ -91,4 +100,23 @@ def _print(result: dict[str, Any]) -> None:
         f"reply after {gap['p50']} s (median), {gap['p95']} s (95 %); "
         f"{figures['peak_rss_mb']} MB of memory at most."
     )
+    if "dogs" in figures:
+        _print_round(figures)
     line("The dog and the person are invented.")
+
+
+def _print_round(figures: dict[str, Any]) -> None:
+    """Print what a round has besides."""
+    for wording, told in figures["well_dog"].items():
+        if told["dogs"]:
+            line(
+                f"A well dog, {wording} wording: {told['median_s']} s (median of {told['dogs']}), "
+                f"{told['longest_s']} s at most; of it the tool's own {told['own_median_s']} s, "
+                f"{told['own_longest_s']} s at most."
+            )
+    flags = figures["flags"]
+    line(
+        f"{figures['dogs']} dogs, {len(figures['not_seen'])} of them not seen; flagged for a sign "
+        f"that may be catching: {', '.join(flags['raised']) or 'none'}; "
+        f"true of: {', '.join(flags['true']) or 'none'}."
+    )

@@ -19,8 +19,8 @@ from handsfree.dialogue.actions import Action, Ask, Listen, Record, Status, Tick
 from handsfree.dialogue.events import Event
 from handsfree.hearing.grammar import load
 from handsfree.hearing.verdict import MeaningKind
-from handsfree.protocol.model import Kind, Protocol, Question
 from handsfree.numerals import in_words
+from handsfree.protocol.model import Kind, Protocol, Question
 from handsfree.rehearsal.scenario import Behaviour, Scenario
 
 __all__ = ["Examiner", "Said"]
@@ -261,16 +261,14 @@ class Examiner:
         return routine.window_s.get(ask.item or "", self._question(ask).windows_s[0])
 
     def _plan_release(self, sample: int, tick: Tick) -> None:
-        """Let go just after the last tick, and say pink when the colour is back."""
+        """Let go just after the last tick, and say now when the colour is back."""
         truth = self._scenario.truth
         refill_s = truth.refill_s[self._repeat % len(truth.refill_s)]
         self._repeat += 1
         release = sample + round((tick.count * tick.every_s + 0.35) * SAMPLE_RATE)
         self._plans.clear()
         self._plans.append(_Plan(text="release", after_s=0, at=release))
-        self._plans.append(
-            _Plan(text="pink", after_s=0, at=release + round(refill_s * SAMPLE_RATE))
-        )
+        self._plans.append(_Plan(text="now", after_s=0, at=release + round(refill_s * SAMPLE_RATE)))
 
     # what is true, and how it is said
 

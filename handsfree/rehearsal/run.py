@@ -32,7 +32,7 @@ from handsfree.session.driver import Driver
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
 from handsfree.speaking.voice import Voice
 
-__all__ = ["rehearse"]
+__all__ = ["PERSON_WPM", "AskedBack", "rehearse"]
 
 PERSON_WPM = 165
 
@@ -102,7 +102,7 @@ def rehearse(
 
         if writer is not None or play is not None:
             duplex.listener = passed
-        asked_back = _Counter()
+        asked_back = AskedBack()
         check = open_check(
             store,
             dog,
@@ -149,13 +149,14 @@ def rehearse(
         }
 
 
-class _Counter:
+class AskedBack:
     """Counts the sounds that were asked back."""
 
     def __init__(self) -> None:
         self.count = 0
 
     def __call__(self, event: Event, actions: Sequence[Action]) -> None:
+        """Take an event with its actions."""
         if isinstance(event, Heard) and event.verdict.outcome is Outcome.ASK_BACK:
             self.count += 1
 

@@ -15,7 +15,7 @@ from typing import Any
 from handsfree.errors import CallerError, DataError
 from handsfree.protocol.model import Kind, Protocol, Question
 
-__all__ = ["Behaviour", "Scenario", "Truth", "load_scenario", "scenario_names"]
+__all__ = ["Behaviour", "Scenario", "Truth", "checked_truth", "load_scenario", "scenario_names"]
 
 _FOLDER = Path(__file__).parent / "scenarios"
 
@@ -127,7 +127,7 @@ def load_scenario(name: str, protocol: Protocol) -> Scenario:
         refuse=data.get("refuse", {}),
         refill_s=tuple(data.get("refill_s", (1.3, 1.4, 1.2, 1.3))),
     )
-    _check(name, truth, protocol)
+    checked_truth(name, truth, protocol)
     return Scenario(
         id=name,
         title=data["title"],
@@ -148,7 +148,12 @@ def load_scenario(name: str, protocol: Protocol) -> Scenario:
     )
 
 
-def _check(name: str, truth: Truth, protocol: Protocol) -> None:
+def checked_truth(name: str, truth: Truth, protocol: Protocol) -> None:
+    """Check what a scenario calls true against what is asked.
+
+    Raises:
+        DataError: It names an item or value that the protocol lacks.
+    """
     for key, value in truth.values.items():
         item = key.split("/")[0]
         try:
