@@ -1,8 +1,9 @@
 """Hears the words of the stopwatch as the program does, for the timing benchmark.
 
-First the true chain: segmenting, recogniser under the stopwatch's grammars and commands, trust,
-refined onsets. Then, for a word that it missed, the search by place in the order, with a narrow
-grammar of the words alone as the ear.
+First the true chain: segmenting, recogniser under the stopwatch's grammars and commands, second
+ear, trust, placed onsets, and the stopwatch's own belief in the word that it waits for. Beside it,
+on the whole recording at once, the search by place in the order, with a narrow grammar of the words
+alone as the ear: what could be found by one that is not in a hurry.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,13 +23,15 @@ from handsfree.errors import CallerError
 from handsfree.hearing.engines import build
 from handsfree.hearing.reports import Judged
 from handsfree.hearing.verdict import Listening, MeaningKind, Outcome, Verdict, WordTime
+from handsfree.measuring.awaited import is_awaited
 from handsfree.measuring.islands import search
-from handsfree.measuring.onset import Onset, refine
+from handsfree.measuring.placing import place
 from handsfree.measuring.spectrum import RATE
 
-_SAME = {"pressing": "press", "pressed": "press", "released": "release", "let": "release"}
-_GRAMMARS = {"press": "press", "release": "release_pink", "pink": "release_pink"}
-
+_GRAMMARS = {"press": "press", "release": "release_pink", "pink": "release_pink",
+             "now": "release_pink"}  # fmt: skip
+_MEANS = {"now": "pink"}
+"""Words said in a recording, and the word of the stopwatch that each means."""
 
 _TEMPERATURE = 10.0
 """Log-likelihood that makes a word e times less likely: frames are far from independent."""
@@ -36,10 +40,16 @@ _NO_FIT = -2000.0
 
 @dataclass(frozen=True, kw_only=True)
 class Heard:
-    """What became of one recording: each expected word's onset, and what the chain alone gave."""
+    """What became of one recording.
 
-    found: tuple[Onset, ...]
-    chain: tuple[WordTime, ...]
+    Attributes:
+        live: Each word that a check would have taken, in order; doubtful ones are asked for again.
+        searched: What the search finds on the whole recording.
+        extra: Words that were heard besides.
+    """
+
+    live: tuple[WordTime, ...]
+    searched: tuple[WordTime, ...]
     extra: int
 
 
@@ -48,13 +58,14 @@ class Chain:
 
     Args:
         engine: ``pocketsphinx`` or ``vosk``.
+        vosk_model: Folder of a Vosk model, for ``vosk``.
 
     Raises:
         EngineError: It does not load.
     """
 
-    def __init__(self, engine: str = "pocketsphinx") -> None:
-        self._hearing = build(engine, refine=refine)
+    def __init__(self, engine: str = "pocketsphinx", vosk_model: Path | None = None) -> None:
+        self._hearing = build(engine, vosk_model=vosk_model, refine=place)
         self._ear = _NarrowEar()
         self.name = self._hearing.engine
         self._clock = 0
@@ -69,50 +80,79 @@ class Chain:
         if unknown:
             msg = f"{unknown[0]!r} is no word of the stopwatch: use {', '.join(_GRAMMARS)}"
             raise CallerError(msg)
-        chain: list[WordTime] = []
+        live: list[WordTime] = []
+        extra = 0
         for grammar in dict.fromkeys(_GRAMMARS[word] for word in words):
-            begun = chain[-1].end if chain else 0
-            chain += [time for time in self._through(samples, grammar) if time.start >= begun]
-        wanted = list(words)
-        kept: list[WordTime] = []
-        for time in chain:  # in order; what fits no open place is extra
-            if time.word in wanted:
-                del wanted[: wanted.index(time.word) + 1]
-                kept.append(time)
-        found = search(samples, 0, kept, words, self._ear.score)
-        return Heard(found=found, chain=tuple(kept), extra=len(chain) - len(kept))
+            wanted = [_MEANS.get(word, word) for word in words if _GRAMMARS[word] == grammar]
+            taken, more = self._through(samples, grammar, wanted, live[-1].end if live else 0)
+            live += taken
+            extra += more
+        narrow = [replace(time, word=_said(time.word, words)) for time in live]
+        found = search(samples, 0, narrow, words, self._ear.score)
+        return Heard(
+            live=tuple(narrow),
+            searched=tuple(
+                WordTime(word=o.word, start=o.start, end=o.end, doubtful=bool(o.doubt))
+                for o in found
+            ),
+            extra=extra,
+        )
 
-    def _through(self, samples: NDArray[np.int16], grammar: str) -> list[WordTime]:
-        """Return the words that the true chain accepts with this grammar open, as in a check."""
+    def _through(
+        self, samples: NDArray[np.int16], grammar: str, wanted: Sequence[str], begun: int
+    ) -> tuple[list[WordTime], int]:
+        """Return the words that a check takes with this grammar open, and how many were extra.
+
+        Args:
+            samples: The recording.
+            grammar: What is open.
+            wanted: Its words, in order.
+            begun: Where the word before them ended: it is opened there.
+        """
         listening = Listening(grammars=(grammar,), commands=TIMED, timed=True)
         hearing = self._hearing
         # A new stream for each recording: a jump in the clock makes hearing forget the last one.
         offset = self._clock + RATE
-        hearing.open(listening, at=offset)
+        hearing.open(listening, at=offset + begun)
         silence = np.zeros(BLOCK_SAMPLES, np.int16)
-        heard: list[WordTime] = []
+        taken: list[WordTime] = []
+        left = list(wanted)
+        extra = 0
         for at in range(0, len(samples) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
             block = Block(
                 start=offset + at, samples=samples[at : at + BLOCK_SAMPLES], reference=silence
             )
             for report in hearing.feed(block):
-                if not isinstance(report, Judged) or report.verdict.outcome is not Outcome.ACCEPT:
+                if not isinstance(report, Judged) or report.verdict.start < offset + begun:
                     continue
-                best = report.verdict.best
-                if best is None or best.meaning.kind is not MeaningKind.ANSWER:
-                    continue
-                heard += _timed(report.verdict, str(best.meaning.value), offset)
+                words = _believed(report.verdict)
+                if words and words[0].word in left:
+                    del left[: left.index(words[0].word) + len(words)]
+                    taken += [
+                        replace(time, start=time.start - offset, end=time.end - offset)
+                        for time in words
+                    ]
+                elif words and report.verdict.outcome is Outcome.ACCEPT:
+                    extra += 1
         self._clock = offset + len(samples)
-        return heard
+        return taken, extra
 
 
-def _timed(verdict: Verdict, meaning: str, offset: int) -> list[WordTime]:
-    """Return the stopwatch's words in a verdict, by the recogniser's times or the utterance's."""
-    times = [replace(time, word=_SAME.get(time.word, time.word)) for time in verdict.words]
-    times = [time for time in times if time.word in _GRAMMARS]
-    if not times and meaning in _GRAMMARS:  # the second ear was sure, the recogniser was not
-        times = [WordTime(word=meaning, start=verdict.start, end=verdict.end)]
-    return [replace(time, start=time.start - offset, end=time.end - offset) for time in times]
+def _said(meaning: str, words: Sequence[str]) -> str:
+    """Return which of the recording's words has this meaning."""
+    return next(word for word in words if _MEANS.get(word, word) == meaning)
+
+
+def _believed(verdict: Verdict) -> Sequence[WordTime]:
+    """Return the words of a verdict, doubtful where the stopwatch that awaits them would doubt."""
+    best = verdict.best
+    if verdict.outcome is Outcome.IGNORE or best is None or not verdict.words:
+        return ()
+    if best.meaning.kind is not MeaningKind.ANSWER:
+        return ()
+    if verdict.outcome is Outcome.ACCEPT or is_awaited(verdict, verdict.words[0].word):
+        return verdict.words
+    return [replace(time, doubtful=True) for time in verdict.words]
 
 
 class _NarrowEar:

@@ -31,7 +31,7 @@ def register(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--by", metavar="PERSON", help="who practises")
     parser.add_argument(
-        "--refill", action="store_true", help="learn how late you say pink when a tone fades"
+        "--refill", action="store_true", help="learn how late you say now when a tone fades"
     )
     add_sound_options(parser, typed=False)
 

@@ -254,7 +254,7 @@ def _practice(data: Path) -> list[Finding]:
             lag = store.profiles.lag(person.id)
             if lag is not None:
                 text = (
-                    f"{person.name} says pink {lag.median_s:.2f} s after the change, "
+                    f"{person.name} says now {lag.median_s:.2f} s after the change, "
                     f"give or take {lag.spread_s:.2f} s ({lag.trials} trials)."
                 )
                 found.append(_ok("stopwatch", text))

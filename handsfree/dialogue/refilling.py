@@ -29,6 +29,8 @@ _OVER_S = 8.0
 """Seconds without a word after the hold until a repeat is given up."""
 _LONGEST_S = 15.0
 """Seconds after the hold until it is given up although other sounds keep coming."""
+_WORDS = ("After four ticks let go, and say release.", "When the colour is back, say now.")
+"""Said the first time, ahead of the question: nothing can be said once the ticks run."""
 _AWAITS = {RefillStep.RELEASE: "release", RefillStep.PINK: "pink"}
 _NO_SPEECH = frozenset({"too_short", "own_voice"})
 """Ignored for these reasons a sound was no word of anybody's."""
@@ -68,12 +70,11 @@ class RefillStage:
             return
         desk.ask("press")
         first = not self._refill.repeats
-        text = (
-            phrases.prompt(turn.step, turn.by_touch, brief=desk.brief)
-            if first
-            else "A fresh spot: press, and say press."
-        )
-        desk.say(*self._parts.settling.take_echo(), text, kind=SpeechKind.PROMPT)
+        texts = ("A fresh spot: press, and say press.",)
+        if first:
+            asked = phrases.prompt(turn.step, turn.by_touch, brief=desk.brief)
+            texts = (asked,) if desk.brief else (*_WORDS, asked)
+        desk.say(*self._parts.settling.take_echo(), *texts, kind=SpeechKind.PROMPT)
         self.listen_press()
 
     def listen_press(self, *, quiet: bool = False) -> None:

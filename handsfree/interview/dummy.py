@@ -1,4 +1,4 @@
-"""The practice dummy of the refill stopwatch: a tone fades at a known moment, the person says pink.
+"""The practice dummy of the refill stopwatch: a tone fades at a known moment, the person says now.
 
 What a trial is worth and when the lag is known stand in ``measuring.lag``; here stands the talk.
 """
@@ -45,7 +45,7 @@ class LagDummy(Talk):
             grammars=("start_stop",),
             before=(
                 "A low tone will sound, like the pale gum.",
-                "The moment it is gone, say pink. Don't guess: the tones differ in length.",
+                "The moment it is gone, say now. Don't guess: the tones differ in length.",
             ),
         )
 
@@ -154,4 +154,4 @@ class LagDummy(Talk):
 
     def help(self) -> str:
         """How it goes."""
-        return "Listen to the tone. As soon as you no longer hear it, say pink."
+        return "Listen to the tone. As soon as you no longer hear it, say now."

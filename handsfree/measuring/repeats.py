@@ -18,12 +18,12 @@ SOURCES = (
 
 SPOILED = {
     "scrapped": "That one does not count.",
-    "pink_first": "I heard pink before release.",
+    "pink_first": "I heard the colour come back before release.",
     "wrong_order": "I heard the words out of order.",
     "early_release": "That was released before the fourth tick.",
     "long_hold": "That was held too long.",
     "no_release": "I did not hear release.",
-    "no_pink": "I did not hear pink.",
+    "no_pink": "I did not hear that the colour was back.",
     "unclear": "I heard a sound, and could not tell which word it was.",
     "gap": "The sound broke off in the middle.",
     "another_stream": "The microphone changed in the middle.",

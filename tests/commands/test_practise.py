@@ -57,7 +57,7 @@ def test_a_learned_lag_is_stored_and_used(tmp_path: Path) -> None:
         assert event.lag_s == pytest.approx(0.4, abs=0.06)
         assert event.lag_spread_s is not None
     found = {f.what: f for f in find_all(tmp_path, sound=False, engines=False)}
-    assert "Kim says pink" in found["stopwatch"].text
+    assert "Kim says now" in found["stopwatch"].text
 
 
 def test_a_round_that_was_stopped_stores_nothing(tmp_path: Path) -> None:

@@ -50,7 +50,9 @@ LAST: Line = (
 
 REFILL: dict[str, list[Line]] = {
     "three times, the median, a range as its echo": [
-        (MOUTH, ["caution: Only lift the lip.", "prompt: Now press the gum", "listen press ["],
+        (MOUTH, ["caution: Only lift the lip.",
+                 "prompt: After four ticks let go, and say release. | "
+                 "When the colour is back, say now. | Now press the gum", "listen press ["],
          State.PRESSING),
         *ONCE, FRESH, *ONCE, FRESH, PRESS, HELD, LAST,
         (say("clean"), ["confirm mouth.refill=1.4 confirmed"]),
@@ -83,7 +85,7 @@ REFILL: dict[str, list[Line]] = {
     "pink before release": [
         (MOUTH, []), PRESS, HELD,
         (words(("pink", 0.2)), ["measure mouth.refill refill 1 pink_first",
-                                "I heard pink before release."], State.RESTING),
+                                "I heard the colour come back before release."], State.RESTING),
     ],
     "released too early, the ticks fall silent": [
         (MOUTH, []), PRESS,
