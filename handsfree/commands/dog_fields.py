@@ -55,7 +55,7 @@ def add_fields(parser: argparse.ArgumentParser) -> None:
     flag("--has-bitten", "has bitten or snapped when handled")
     option("--handling", help="handling history, free words")
     option("--known", nargs="*", metavar="WORDS", help="other known normals, each quoted")
-    option("--chip", help="microchip number")
+    option("--chip", help="microchip number, 15 digits")
     option("--owner", help="whose dog it is")
 
 
@@ -93,6 +93,10 @@ def field_values(args: argparse.Namespace) -> dict[str, Any]:
             values[name] = frozenset(_token(text) for text in given[name])
     if "known" in given:
         values["known"] = tuple(given["known"])
+    if "chip" in values:
+        from handsfree.kennel.chip import checked_chip
+
+        values["chip"] = checked_chip(values["chip"])
     if "season_began" in given:
         values["season_began"] = parse_day(given["season_began"])
     if "born" in given:

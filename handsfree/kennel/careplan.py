@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 
 from handsfree.errors import CallerError
 from handsfree.kennel.chip import checked_chip
-from handsfree.kennel.doses import State, challenge, state_of
+from handsfree.kennel.doses import State, challenge, is_early, state_of
 from handsfree.kennel.model import Bite, Dose, DoseOutcome, FlagKind, Medicine, Stay
 from handsfree.records.edits import checked_text
 from handsfree.records.matching import folded
@@ -288,7 +288,12 @@ def store_dose(
         raise CallerError(msg)
     asked = challenge(state, at) if outcome is DoseOutcome.GIVEN else ""
     later = next((d for d in doses if d.given_at > at and d.outcome is DoseOutcome.GIVEN), None)
-    if not asked and later is not None and outcome is DoseOutcome.GIVEN:
+    if (
+        not asked
+        and later is not None
+        and outcome is DoseOutcome.GIVEN
+        and is_early(medicine, at, later.given_at)
+    ):
         asked = (
             f"{medicine.name} is stored as given later as well, at {later.given_at:%H:%M}. Was it "
             "really given twice?"

@@ -1,8 +1,8 @@
 """Numbers of microchips under ISO 11784: what can be one, and how it is read back. Pure.
 
-Fifteen digits: three of a country (ISO 3166 numeric, below 900) or of a maker (900 to 998), then
-twelve of the animal. 999 marks test chips. There is no check digit, so no sum can catch a misheard
-digit: the number is read back digit by digit.
+Fifteen digits: three of a country (ISO 3166-1 numeric, 004 to 894) or of a maker (900 to 998), then
+twelve of the animal, which the chip holds in 38 bits. 999 marks test chips. There is no check
+digit, so no sum can catch a misheard digit: the number is read back digit by digit.
 """
 
 from __future__ import annotations
@@ -14,6 +14,12 @@ from handsfree.errors import CallerError
 __all__ = ["checked_chip", "read_back"]
 
 DIGITS = 15
+COUNTRIES = range(4, 895)
+"""Numbers that ISO 3166-1 has given to countries, the lowest to the highest."""
+
+MOST = 2**38 - 1
+"""The greatest number of an animal: 274877906943."""
+
 _WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
@@ -39,6 +45,15 @@ def checked_chip(text: str) -> str:
         raise CallerError(msg)
     if code == 999:
         msg = f"Chip number {digits} begins with 999, which marks a test chip. Read again."
+        raise CallerError(msg)
+    if code < 900 and code not in COUNTRIES:
+        msg = f"Chip number {digits} begins with {digits[:3]}, which no country has. Read again."
+        raise CallerError(msg)
+    if int(digits[3:]) > MOST:
+        msg = (
+            f"Chip number {digits} ends in {digits[3:]}, and no chip can hold more than {MOST} "
+            "there. Read again."
+        )
         raise CallerError(msg)
     return digits
 

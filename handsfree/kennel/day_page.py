@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from handsfree.kennel.careplan import bites_of, is_here
 from handsfree.kennel.handover import Handover
 from handsfree.kennel.looks import IN_ONE_GO
 from handsfree.records.dogs import age_in_words
+from handsfree.records.model import Dog
 from handsfree.records.store import Store
 
 __all__ = ["day_page"]
@@ -30,9 +32,10 @@ thead { display: table-header-group; } tr, section { break-inside: avoid; }
 {% else %}<p>None.</p>{% endif %}</section>{% endfor %}
 <h2>The dogs</h2>
 <table><thead><tr><th>Dog, pen</th><th>Age, sex, neutered</th><th>Chip</th><th>Breed, looks</th>
-<th>Contacts</th><th>This day</th></tr></thead><tbody>
+<th>Stay, care</th><th>Contacts</th><th>This day</th></tr></thead><tbody>
 {% for dog in dogs %}<tr><td>{{ dog.name }}<br>{{ dog.pen }}</td><td>{{ dog.who }}</td>
 <td>{{ dog.chip }}</td><td>{{ dog.breed }}</td>
+<td>{% for c in dog.care %}{{ c }}<br>{% endfor %}</td>
 <td>{% for c in dog.contacts %}{{ c }}<br>{% endfor %}</td>
 <td>{% for a in dog.answers %}{{ a }}<br>{% else %}not observed{% endfor %}</td></tr>
 {% endfor %}</tbody></table></body></html>
@@ -53,6 +56,8 @@ def day_page(store: Store, handover: Handover, *, signed: str = "") -> str:
             exams.setdefault(dog_id, []).append(exam_id)
     dogs = []
     for dog in store.dogs.all():
+        if not is_here(store, dog) and dog.id not in exams:
+            continue
         pen = placed.get(dog.id)
         answers = []
         for exam_id in exams.get(dog.id, ()):
@@ -78,6 +83,7 @@ def day_page(store: Store, handover: Handover, *, signed: str = "") -> str:
                 f"neutered {dog.neutered.value}",
                 "chip": dog.chip or "none stored",
                 "breed": f"{dog.breed} {dog.looks}".strip() or "none stored",
+                "care": _care(store, dog),
                 "contacts": [
                     f"{c.kind.value}: {c.name} {c.phone} {c.email} {c.address}".strip()
                     for c in store.kennel.contacts.all(dog_id=dog.id)
@@ -87,3 +93,29 @@ def day_page(store: Store, handover: Handover, *, signed: str = "") -> str:
         )
     template = Environment(autoescape=True).from_string(_PAGE)
     return template.render(day=f"{now:%Y-%m-%d}", signed=signed, parts=handover.parts, dogs=dogs)
+
+
+def _care(store: Store, dog: Dog) -> list[str]:
+    lines = []
+    for stay in store.kennel.stays.all(dog_id=dog.id):
+        lines.append(f"here since {stay.arrived_on}")
+        if stay.feeding:
+            by = f", set by {stay.feeding_by}" if stay.feeding_by else ""
+            lines.append(f"feeding: {stay.feeding}{by}")
+        if stay.care_plan:
+            lines.append(f"plan: {stay.care_plan}")
+    for m in store.kennel.medicines.all(dog_id=dog.id):
+        ends = f" to {m.ends}" if m.ends else ""
+        lines.append(
+            f"medicine: {m.name}, {m.amount}, every {m.interval_h:g} hours, from {m.begins}{ends}, "
+            f"set by {m.set_by}"
+        )
+    lines += [
+        f"flag: {f.kind.value.replace('_', ' ')}, {f.why}"
+        for f in store.rounds.flags()
+        if f.dog_id == dog.id
+    ]
+    if dog.has_bitten:
+        lines.append("has bitten or snapped")
+    lines += [f"bite: {b.happened_on} {b.whom} {b.what}".strip() for b in bites_of(store, dog.id)]
+    return lines

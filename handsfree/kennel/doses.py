@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handsfree.kennel.model import Dose, DoseOutcome, Medicine
 
-__all__ = ["State", "challenge", "state_of"]
+__all__ = ["State", "challenge", "is_early", "state_of", "too_close"]
 
 GRACE = 0.25
 """Part of the interval after which a dose counts as missed; our own judgement, awaiting a vet."""
@@ -58,3 +59,29 @@ def challenge(state: State, now: datetime) -> str:
         f"{state.medicine.name} was stored as given {ago} ago, and the vet set every "
         f"{state.medicine.interval_h:g} hours. Was it really given again?"
     )
+
+
+def is_early(medicine: Medicine, before: datetime, at: datetime) -> bool:
+    """Return whether a dose comes too early after another to be stored unasked."""
+    return at - before < timedelta(hours=medicine.interval_h * (1 - EARLY))
+
+
+def too_close(
+    medicines: Sequence[Medicine], doses: Sequence[Dose]
+) -> tuple[tuple[Dose, Dose], ...]:
+    """Return pairs of doses given within one interval that nobody was asked about.
+
+    Two stations that had not shared could each store one.
+    """
+    pairs = []
+    for medicine in medicines:
+        given = sorted(
+            (d for d in doses if d.outcome is DoseOutcome.GIVEN and d.medicine_id == medicine.id),
+            key=lambda d: d.given_at,
+        )
+        pairs += [
+            (one, two)
+            for one, two in itertools.pairwise(given)
+            if is_early(medicine, one.given_at, two.given_at) and not two.early
+        ]
+    return tuple(pairs)

@@ -10,6 +10,7 @@ from handsfree.dialogue.actions import Status
 from handsfree.judging.differing import differences_of
 from handsfree.kennel.careplan import is_here, states_of
 from handsfree.kennel.contagion import GROUPS, signs_in
+from handsfree.kennel.doses import too_close
 from handsfree.kennel.findings import judge_left, open_findings
 from handsfree.kennel.outbreak import Case, alarms
 from handsfree.kennel.running import stops_of
@@ -105,7 +106,7 @@ def gather(
             ("Need something", tuple(needs)),
             ("Not yet seen", tuple(f"{s.name} in {s.pen}." for s in stops if s.dog_id not in seen)),
             ("Not in place", tuple(wrong)),
-            ("Medicines due or missed", _medicines(store, now, last_synced, stations)),
+            ("Medicines due or missed", _medicines(store, since, now, last_synced, stations)),
             ("Doses stored since", _doses(store, names, since, now)),
             ("Said faster than a look takes", tuple(fast)),
             ("Two answers that differ", _differing(store, since, now)),
@@ -122,7 +123,7 @@ def _observed(store: Store, exam_id: str) -> list[tuple[str, object]]:
 
 
 def _medicines(
-    store: Store, now: datetime, last_synced: datetime | None, stations: int
+    store: Store, since: datetime, now: datetime, last_synced: datetime | None, stations: int
 ) -> tuple[str, ...]:
     people = {person.id: person.name for person in store.people.all(disabled=True)}
     lines = []
@@ -138,6 +139,18 @@ def _medicines(
                 who = people.get(state.last.person_id or "", "somebody unnamed")
                 last = f"last stored {state.last.given_at:%d %B %H:%M} by {who}"
             lines.append(f"{dog.name}: {medicine.name}, {medicine.amount}, {state.word}, {last}.")
+        for one, two in too_close(
+            store.kennel.medicines.all(dog_id=dog.id), store.rounds.doses(dog.id)
+        ):
+            name = store.kennel.medicines.get(two.medicine_id).name
+            if two.given_at >= since:
+                lines.append(
+                    f"{dog.name}: {name} is stored as given {one.given_at:%d %B %H:%M} by "
+                    f"{people.get(one.person_id or '', 'somebody unnamed')} and "
+                    f"{two.given_at:%d %B %H:%M} by "
+                    f"{people.get(two.person_id or '', 'somebody unnamed')}, within its interval. "
+                    "Tell the vet."
+                )
     if lines and stations > 1:
         when = f"{last_synced:%d %B %H:%M}" if last_synced else "never"
         lines.append(f"This station last shared: {when}; later doses elsewhere are not known here.")
@@ -203,16 +216,22 @@ def _differing(store: Store, since: datetime, now: datetime) -> tuple[str, ...]:
 
 
 def cases_of(store: Store, now: datetime, *, days: int = MOST_DAYS) -> Sequence[Case]:
-    """Return the signs that are counted over the house, each with the row the dog is in."""
-    rows = {}
-    for dog_id, pen_id in store.kennel.placed().items():
-        rows[dog_id] = store.kennel.rows.get(store.kennel.pens.get(pen_id).row_id).name
+    """Return the signs that are counted over the house, each with the row the dog was in then.
+
+    A dog with a sign is soon moved to isolation: it still counts in the row in which it showed it.
+    """
     cases: list[Case] = []
     for dog_id, exam_id in store.rounds.exams_since(now - timedelta(days=days)):
-        day = store.exams.get(exam_id).begun_at.date()
-        cases += [
-            Case(day=day, row=rows.get(dog_id, "none"), sign=sign, dog_id=dog_id)
-            for sign in signs_in(_observed(store, exam_id))
-            if sign in GROUPS
-        ]
+        signs = [sign for sign in signs_in(_observed(store, exam_id)) if sign in GROUPS]
+        if signs:
+            at = store.exams.get(exam_id).begun_at
+            row = _row_then(store, dog_id, at)
+            cases += [Case(day=at.date(), row=row, sign=sign, dog_id=dog_id) for sign in signs]
     return cases
+
+
+def _row_then(store: Store, dog_id: str, at: datetime) -> str:
+    pens = {pen.id: pen for pen in store.kennel.pens.all()}
+    before = [p for p in store.kennel.places(dog_id) if p.at <= at]
+    pen = pens.get(before[-1].pen_id or "") if before else None
+    return "none" if pen is None else store.kennel.rows.get(pen.row_id).name

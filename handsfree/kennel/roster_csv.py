@@ -1,9 +1,9 @@
 """A roster as a CSV file (RFC 4180, first line names the columns): reading and checking it. Pure.
 
 Columns: ``name`` and ``pen`` must be there; ``site``, ``row``, ``kind``, ``chip``, ``sex``,
-``neutered``, ``born``, ``breed``, ``looks``, ``arrived``, ``feeding``, ``has_bitten``, ``owner``,
-``owner_phone``, ``vet``, ``vet_phone``, ``emergency``, ``emergency_phone`` may be. Every mistake is
-named at once, with its line; a file with a mistake changes nothing.
+``neutered``, ``born``, ``breed``, ``looks``, ``arrived``, ``feeding``, ``plan``, ``has_bitten``,
+``owner``, ``owner_phone``, ``vet``, ``vet_phone``, ``emergency``, ``emergency_phone`` may be. Every
+mistake is named at once, with its line; a file with a mistake changes nothing.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ __all__ = ["COLUMNS", "RosterLine", "read_roster"]
 
 COLUMNS = (
     "name", "pen", "site", "row", "kind", "chip", "sex", "neutered", "born", "breed", "looks",
-    "arrived", "feeding", "has_bitten", "owner", "owner_phone", "vet", "vet_phone", "emergency",
-    "emergency_phone",
+    "arrived", "feeding", "plan", "has_bitten", "owner", "owner_phone", "vet", "vet_phone",
+    "emergency", "emergency_phone",
 )  # fmt: skip
 _NEEDED = ("name", "pen")
 _YES_NO = {"yes": True, "1": True, "true": True, "no": False, "0": False, "false": False}
@@ -49,6 +49,7 @@ class RosterLine:
     looks: str = ""
     arrived: date | None = None
     feeding: str = ""
+    plan: str = ""
     has_bitten: bool = False
     contacts: tuple[tuple[str, str, str], ...] = ()
 
@@ -135,6 +136,7 @@ def _line(number: int, given: dict[str, str], wrong: list[str]) -> RosterLine | 
         looks=given.get("looks", ""),
         arrived=arrived if isinstance(arrived, date) else None,
         feeding=given.get("feeding", ""),
+        plan=given.get("plan", ""),
         has_bitten=bool(bitten),
         contacts=contacts,
     )
