@@ -55,7 +55,7 @@ MEASURES = {
             name="heart",
             title="the heartbeat",
             region="heart",
-            questions=("rate", "mood"),
+            questions=("rate", "mood", "recount"),
             always=("mood",),
             around=("exercise",),
         ),

@@ -34,6 +34,7 @@ ERROR_OF: Mapping[str, float] = {
     "breaths.rate": 4.0,
     "breaths.recount": 4.0,
     "heart.rate": 8.0,
+    "heart.recount": 8.0,
     "mouth.refill": 0.5,
     "lumps.known_length": 3.0,
     "lumps.known_width": 3.0,

@@ -66,6 +66,7 @@ _TITLES: Mapping[str, str] = {
     "breaths.rate": "resting breaths",
     "breaths.recount": "resting breaths, counted again",
     "heart.rate": "heart rate",
+    "heart.recount": "heart rate, counted again",
     "mouth.refill": "refill of the gums",
     "temperature.degrees": "temperature",
     "temperature.recheck": "temperature, taken again",

@@ -157,6 +157,15 @@ def test_a_heart_rate_comes_with_the_mood(data: Path) -> None:
     assert answers["heart.mood", None].value == "calm"
 
 
+def test_an_unusual_heart_rate_is_counted_twice(data: Path) -> None:
+    """Past the caution line a second count is asked for, and a calm one clears the first."""
+    _by_keys(data, "measure_heart", ["", "70", "yes", "calm", "", "55", "yes", ""])
+    exam, answers = stored(data)
+    assert answers["heart.rate", None].value == 140.0
+    assert answers["heart.recount", None].value == 110.0
+    assert exam.outcome == "complete"
+
+
 def test_fast_breaths_are_counted_twice(data: Path) -> None:
     """Over the caution line a second minute is asked for before it counts."""
     _by_keys(data, "measure_breaths", ["resting", "", "36", "yes", "", "34", "yes", ""])

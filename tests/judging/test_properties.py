@@ -76,7 +76,7 @@ CIRCUMSTANCES = frozenset(
 )
 """Items that say how or when another was found; by nature they can weigh both ways."""
 
-CALM_RECHECKS = frozenset({"breaths.recount", "temperature.recheck"})
+CALM_RECHECKS = frozenset({"breaths.recount", "heart.recount", "temperature.recheck"})
 """The listed exceptions: a calm second reading may clear the first."""
 
 
@@ -99,9 +99,9 @@ def test_calm_rechecks_are_the_only_rows_that_a_second_reading_clears() -> None:
     """Rows with a second reading in a 'none' are those marked as calm rechecks."""
     for rule in table().rules:
         text = str(rule.when)
-        clears = "'none': [{'item': 'breaths.recount'" in text or (
-            "'none'" in text and "temperature.recheck" in text
-        )
+        clears = any(
+            f"'none': [{{'item': '{part}.recount'" in text for part in ("breaths", "heart")
+        ) or ("'none'" in text and "temperature.recheck" in text)
         assert clears is rule.calm_recheck, rule.id
 
 

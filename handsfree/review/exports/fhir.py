@@ -28,6 +28,7 @@ ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 LOINC: dict[str, tuple[str, str]] = {
     "weight.kg": ("29463-7", "Body weight"),
     "heart.rate": ("8867-4", "Heart rate"),
+    "heart.recount": ("8867-4", "Heart rate"),
     "breaths.rate": ("9279-1", "Respiratory rate"),
     "breaths.recount": ("9279-1", "Respiratory rate"),
     "temperature.degrees": ("8310-5", "Body temperature"),
