@@ -12,6 +12,7 @@ from handsfree.kennel import wordings
 from handsfree.kennel.asking import Asker
 from handsfree.kennel.contagion import signs_in
 from handsfree.kennel.doses import challenge, state_of
+from handsfree.kennel.findings import judge_left
 from handsfree.kennel.model import ContactKind, DoseOutcome, FlagKind
 from handsfree.kennel.order import Stop
 from handsfree.kennel.question import STOP
@@ -64,6 +65,9 @@ class Follow:
         word = values.get("kennel.medicine")
         if word in ("given", "missed", "refused"):
             self._doses(stop.dog_id, DoseOutcome(str(word)))
+        elif word == "not_due":
+            for line in self.medicine_lines(stop.dog_id):
+                self._asker.say(f"By what is stored it is not so, and stays so. {line}")
         self.told(exam_id)
 
     def told(self, exam_id: str) -> None:
@@ -144,6 +148,7 @@ class Follow:
 
     def chase(self) -> None:
         """Come back to each finding of the highest level until somebody acknowledges it."""
+        judge_left(self._store, self._now())
         for dog_id, exam_id, rule, say in self._store.rounds.open_findings():
             if self._asker.gone:
                 return
