@@ -4,7 +4,8 @@
 kind ``timing`` of a tab-separated manifest (``file``, ``kind``, ``text``: the words in order,
 ``onsets_s``: their true onsets, comma-separated). ``--own`` makes recordings in several voices and
 speeds instead, whose truth is known by construction. Errors are estimate less truth. ``--said``
-simulates breaths told by a word each, and shows how near the rate comes.
+simulates breaths told by a word each, and shows how near the rate comes. ``--vosk MODEL`` tells how
+well Vosk's own word times lie, with its Korean model and words of that.
 """
 
 from __future__ import annotations
@@ -182,12 +183,28 @@ def _said(seed: int, *, as_json: bool) -> int:
     return 0
 
 
+def _vosk(wanted: argparse.Namespace, noise: Sound | None) -> int:
+    from benchmarks._timing_vosk import vosk_errors
+
+    engine, errors, counts = vosk_errors(wanted.vosk, noise, wanted.snr, wanted.seed)
+    rows = {kind: _figures(found) for kind, found in errors.items()}
+    if wanted.json:
+        print(json.dumps({"engine": engine, "seed": wanted.seed, **counts, "onset": rows}))
+        return 0
+    print(f"engine: {engine}; seed: {wanted.seed}; errors in ms, estimate less truth")
+    for kind, row in rows.items():
+        print(f"{kind:16}", *(f"{name} {value}" for name, value in row.items()))
+    print(counts)
+    return 0
+
+
 def main(argv: list[str] | None = None) -> int:
     """Run the benchmark."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.timing", description=__doc__)
     source = parser.add_mutually_exclusive_group(required=True)
     source.add_argument("--manifest", type=Path, help="tab-separated list of recordings")
     source.add_argument("--own", action="store_true", help="recordings made by eSpeak NG")
+    source.add_argument("--vosk", type=Path, help="folder of Vosk's Korean model: its word times")
     source.add_argument("--said", action="store_true", help="said breaths, simulated")
     parser.add_argument("--engine", default="pocketsphinx", choices=("pocketsphinx", "vosk"))
     parser.add_argument("--model", type=Path, help="folder of a Vosk model")
@@ -202,6 +219,8 @@ def main(argv: list[str] | None = None) -> int:
         return _said(wanted.seed, as_json=wanted.json)
     try:
         noise = None if wanted.noise is None else read_sound(wanted.noise)
+        if wanted.vosk is not None:
+            return _vosk(wanted, noise)
         chain = Chain(wanted.engine, wanted.model)
         clips = own_recordings(wanted.seed) if wanted.own else recordings(wanted.manifest)
         result = measure(clips, chain, noise, wanted.snr, wanted.seed)
