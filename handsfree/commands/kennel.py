@@ -273,7 +273,7 @@ def _list(args: argparse.Namespace) -> int:
     from datetime import timedelta
 
     from handsfree.judging.differing import differences_of
-    from handsfree.kennel.careplan import is_here
+    from handsfree.kennel.careplan import here
     from handsfree.kennel.settling import brief_of
 
     with open_store(args) as store:
@@ -283,8 +283,8 @@ def _list(args: argparse.Namespace) -> int:
         dogs = {dog.id: dog for dog in store.dogs.all()}
         pens = store.kennel.pens.all()
         for pen in pens:
-            here = [dogs[d].name for d, p in placed.items() if p == pen.id and d in dogs]
-            line(f"{store.kennel.pen_words(pen)}: {', '.join(here) or 'empty'}")
+            inside = [dogs[d].name for d, p in placed.items() if p == pen.id and d in dogs]
+            line(f"{store.kennel.pen_words(pen)}: {', '.join(inside) or 'empty'}")
         for site in store.kennel.sites.all():
             at_site = [
                 dogs[d].name
@@ -294,7 +294,7 @@ def _list(args: argparse.Namespace) -> int:
             if at_site:
                 line(f"{site.name}, in no pen known here: {', '.join(at_site)}")
         known = placed.keys() | store.kennel.unplaced().keys()
-        loose = [dog.name for key, dog in dogs.items() if key not in known and is_here(store, dog)]
+        loose = [dog.name for dog in here(store) if dog.id not in known]
         if loose:
             line(f"In no pen: {', '.join(loose)}")
         for one in differences_of(store, since=store.file.clock() - timedelta(days=7)):

@@ -24,7 +24,7 @@ __all__ = [
     "bite",
     "bites_of",
     "flag",
-    "is_here",
+    "here",
     "leave",
     "medicine_named",
     "open_stay",
@@ -64,14 +64,16 @@ def open_stay(store: Store, dog_id: str) -> Stay | None:
     return stays[-1] if stays else None
 
 
-def is_here(store: Store, dog: Dog) -> bool:
-    """Return whether a dog is looked after here: not retired, not at another site, not left."""
-    if dog.retired_at is not None or dog.id in store.kennel.elsewhere():
-        return False
-    row = store.file.one(
-        "SELECT count(*) AS n, sum(left_on IS NULL) AS open FROM stays WHERE dog_id = ?", (dog.id,)
-    )
-    return row is None or not row["n"] or bool(row["open"])
+def here(store: Store) -> tuple[Dog, ...]:
+    """Return the dogs that are looked after here: not retired, not at another site, not left."""
+    away = store.kennel.elsewhere()
+    left = {
+        row["dog_id"]
+        for row in store.file.rows(
+            "SELECT dog_id FROM stays GROUP BY dog_id HAVING sum(left_on IS NULL) = 0"
+        )
+    }
+    return tuple(dog for dog in store.dogs.all() if dog.id not in away and dog.id not in left)
 
 
 def arrive(

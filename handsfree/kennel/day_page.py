@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from handsfree.kennel.careplan import bites_of, is_here
+from handsfree.kennel.careplan import bites_of, here
 from handsfree.kennel.handover import Handover
 from handsfree.kennel.looks import IN_ONE_GO
 from handsfree.records.dogs import age_in_words
@@ -55,8 +55,9 @@ def day_page(store: Store, handover: Handover, *, signed: str = "") -> str:
         if start <= store.exams.get(exam_id).begun_at < start + timedelta(days=1):
             exams.setdefault(dog_id, []).append(exam_id)
     dogs = []
+    present = {dog.id for dog in here(store)}
     for dog in store.dogs.all():
-        if not is_here(store, dog) and dog.id not in exams:
+        if dog.id not in present and dog.id not in exams:
             continue
         pen = placed.get(dog.id)
         answers = []

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from handsfree.dialogue.actions import Status
 from handsfree.judging.differing import differences_of
-from handsfree.kennel.careplan import is_here, states_of
+from handsfree.kennel.careplan import here, states_of
 from handsfree.kennel.contagion import GROUPS, signs_in
 from handsfree.kennel.doses import too_close
 from handsfree.kennel.findings import judge_left, open_findings
@@ -61,10 +61,12 @@ def gather(
     seen = {fact.dog_id for fact in facts if fact.name == "seen"}
     stops = stops_of(store, site_id=None, row_id=None, now=now)
     judge_left(store, now)
+    present = {dog.id for dog in here(store)}
     needs = [
         f"{names.get(f.dog_id, f.dog_id)}: {f.kind.value.replace('_', ' ')}, {f.why}, "
         f"since {f.at:%d %B %H:%M}."
         for f in store.rounds.flags()
+        if f.dog_id in present
     ]
     needs += _care(store)
     new = _come_and_gone(store, names, since)
@@ -127,9 +129,7 @@ def _medicines(
 ) -> tuple[str, ...]:
     people = {person.id: person.name for person in store.people.all(disabled=True)}
     lines = []
-    for dog in store.dogs.all():
-        if not is_here(store, dog):
-            continue
+    for dog in here(store):
         for state in states_of(store, dog.id, now):
             medicine = state.medicine
             if state.word not in ("due", "missed"):
@@ -182,7 +182,7 @@ def _doses(store: Store, names: dict[str, str], since: datetime, now: datetime) 
 def _care(store: Store) -> list[str]:
     """Feeding that somebody set, and care plans, of the dogs that are here."""
     lines = []
-    for dog in store.dogs.all():
+    for dog in here(store):
         for stay in store.kennel.stays.all(dog_id=dog.id):
             if stay.feeding and stay.feeding_by:
                 lines.append(f"{dog.name}: feeding {stay.feeding}, set by {stay.feeding_by}.")

@@ -13,6 +13,7 @@ from handsfree.judging.differing import differences_of
 from handsfree.judging.gather import judge_anew
 from handsfree.judging.rules import read_table
 from handsfree.protocol.loader import load
+from handsfree.records.matching import short_key
 from handsfree.records.model import Answer
 from handsfree.records.settling import Difference
 from handsfree.records.store import Store
@@ -131,4 +132,12 @@ def _person(store: Store, person_id: str | None) -> str:
 
 
 def _stations(store: Store) -> dict[str, str]:
-    return {row["id"]: row["name"] for row in store.file.rows("SELECT id, name FROM stations")}
+    """Return the stations' names by key; of those that are called alike with the key's end."""
+    rows = store.file.rows("SELECT id, name FROM stations")
+    names = [row["name"] for row in rows]
+    return {
+        row["id"]: row["name"]
+        if names.count(row["name"]) == 1
+        else f"{row['name']} [{short_key(row['id'])}]"
+        for row in rows
+    }

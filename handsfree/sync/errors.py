@@ -31,7 +31,10 @@ def in_words(error: Exception) -> ServerError:
             "sent: its keeper adds the site to the role (handsfree sync --sites says how)."
         )
     elif state == "42501":
-        what = "The server lets this role not do that: make it a member of handsfree_station."
+        what = (
+            "The server does not let this role do that: its keeper makes it a member of "
+            "handsfree_station or handsfree_site."
+        )
     elif state in {"3F000", "42P01", "42703", "42883"}:
         what = "The server has no handsfree tables: its keeper runs `handsfree sync --schema` once."
     elif state == "3D000":

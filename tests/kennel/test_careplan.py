@@ -11,7 +11,7 @@ import pytest
 
 from handsfree.commands.main import main
 from handsfree.errors import CallerError
-from handsfree.kennel.careplan import arrive, is_here, leave, medicine_named, states_of, store_dose
+from handsfree.kennel.careplan import arrive, here, leave, medicine_named, states_of, store_dose
 from handsfree.kennel.day_page import day_page
 from handsfree.kennel.doses import too_close
 from handsfree.kennel.handover import Handover, cases_of, gather
@@ -201,7 +201,7 @@ def test_a_dog_that_left_needs_no_medicine(store: Store) -> None:
     rex = store.dogs.find("Rex")
     assert dict(handed(store).parts)["Medicines due or missed"] != ()
     leave(store, rex, on=NOW.date())
-    assert not is_here(store, rex)
+    assert rex not in here(store)
     parts = dict(handed(store).parts)
     assert parts["Medicines due or missed"] == ()
     assert "Rex: left." in parts["New since the last shift"]

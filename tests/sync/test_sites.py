@@ -21,6 +21,7 @@ from handsfree.sync.errors import ServerError
 from handsfree.sync.outbox import SHARED, waiting
 from handsfree.sync.station import schema_sql, share
 
+from .deeds import observe
 from .test_share import facts, ids, ids_at, work
 
 ROLES = {"north": "North", "south": "South"}
@@ -332,16 +333,13 @@ def test_a_photo_arrives_byte_for_byte_in_small_batches(server: Server, folders:
 
 def test_differing_answers_are_judged_anew_after_sharing(server: Server, folders: Path) -> None:
     """Each station judged its own; after sharing both come to the worse, and stay so."""
-    from tests.kennel.test_settling import observe
-
     with Store.open(folders / "a") as a, Store.open(folders / "b") as b:
-        a.dogs.add("Rex")
-        a.people.add("Kim")
-        a.people.add("Robin")
+        dog = a.dogs.add("Rex").id
+        kim, robin = a.people.add("Kim").id, a.people.add("Robin").id
         for store in (a, b):
             share(store, server.address())
-        well = observe(a, "Kim", watch__breathing="easy")
-        ill = observe(b, "Robin", watch__breathing="hard")
+        well = observe(a, dog, kim, watch__breathing="easy")
+        ill = observe(b, dog, robin, watch__breathing="hard")
         for store in (a, b, a):
             share(store, server.address())
         assert a.settling.waiting() != ()
