@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handsfree.errors import CallerError
-from handsfree.judging.gather import judge_exam, keep, telling_of
+from handsfree.judging.differing import differences_of
+from handsfree.judging.gather import judge_anew, judge_exam, judge_shared, keep, telling_of
 from handsfree.judging.rules import read_table
 from handsfree.records.rounds import Told
 from handsfree.records.store import Store
@@ -100,14 +101,28 @@ def acknowledge(
 
 
 def judge_left(store: Store, now: datetime) -> int:
-    """Judge the kennel's checks of the last days that broke off unjudged; return how many."""
+    """Judge what judging has not seen of the last days; return how many checks were judged.
+
+    Checks of the kennel that broke off unjudged, and those of which another's differing answers
+    came in, by sharing or from a file.
+    """
+    since = now - timedelta(days=LEFT_DAYS)
     judged = 0
-    for dog_id, exam_id in store.rounds.exams_since(now - timedelta(days=LEFT_DAYS)):
+    for dog_id, exam_id in store.rounds.exams_since(since):
         if store.results.of_exam(exam_id) or not store.exams.answers(exam_id):
             continue
         table = read_table()
         keep(store, exam_id, judge_exam(store, exam_id, table), telling_of(store, dog_id, table))
         judged += 1
+    if store.settling.waiting():
+        judged += len(judge_shared(store, read_table()))
+    differing = {
+        answer.exam_id
+        for one in differences_of(store, since=since, settled=True)
+        for answer in one.answers
+    }
+    if differing:
+        judged += len(judge_anew(store, sorted(differing), read_table()))
     return judged
 
 

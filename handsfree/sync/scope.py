@@ -6,6 +6,7 @@ What cannot be told is not open: only stations of all sites, and the one that se
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -75,18 +76,33 @@ def scopes_of(file: RecordsFile, table: str, rows: Sequence[Mapping[str, Any]]) 
         return {row["id"]: Scope(site_id=sites.get(row["row_id"])) for row in rows}
     if table == "rounds":
         sites = _found(file, _ROUND_SITE, (row["id"] for row in rows))
-        return {row["id"]: Scope(site_id=sites.get(row["id"])) for row in rows}
+        only = _only_site(file)
+        return {row["id"]: Scope(site_id=sites.get(row["id"], only)) for row in rows}
+    if table == "handovers":
+        only = _only_site(file)
+        return {row["id"]: Scope(site_id=row["site_id"] or only) for row in rows}
     if table == "round_facts":
         sites = _found(file, _ROUND_SITE, (row["round_id"] for row in rows))
+        only = _only_site(file)
         return {
             row["id"]: Scope(dog_id=row["dog_id"])
             if row["dog_id"]
-            else Scope(site_id=sites.get(row["round_id"]))
+            else Scope(site_id=sites.get(row["round_id"], only))
             for row in rows
         }
     return {
         row["id"]: Scope(dog_id=row.get("dog_id"), site_id=row.get("site_id")) for row in rows
-    }  # kennel_rows, handovers, and all that names its dog
+    }  # kennel_rows, and all that names its dog
+
+
+def _only_site(file: RecordsFile) -> str | None:
+    """Return the site that a round or handover of no named site is of: the only one seen here."""
+    row = file.one("SELECT value FROM sync_state WHERE name = 'sites'")
+    if row is not None and row["value"]:
+        sites = json.loads(row["value"])
+    else:
+        sites = [one["id"] for one in file.rows("SELECT id FROM sites WHERE gone_at IS NULL")]
+    return sites[0] if len(sites) == 1 else None
 
 
 def _of_edits(file: RecordsFile, rows: Sequence[Mapping[str, Any]]) -> dict[str, Scope]:

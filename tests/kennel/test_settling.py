@@ -238,6 +238,15 @@ def test_a_check_that_broke_off_is_judged_all_the_same(store: Store) -> None:
     assert judge_left(store, store.file.clock()) == 0
 
 
+def test_a_difference_that_came_in_is_judged_before_a_round_or_handover(store: Store) -> None:
+    """By whatever way it came: the check that was well on its own comes to the worse."""
+    well = observe(store, "Kim", watch__breathing="easy")
+    observe(store, "Robin", judged=False, watch__breathing="hard")
+    assert judge_left(store, store.file.clock()) == 2
+    assert store.results.of_exam(well)[0].level == "now"
+    assert judge_left(store, store.file.clock()) == 0
+
+
 def test_handover_and_review_show_what_differs(
     store: Store, clock: Clock, capsys: pytest.CaptureFixture[str]
 ) -> None:

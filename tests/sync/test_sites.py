@@ -176,6 +176,28 @@ def test_a_dog_that_moves_takes_its_history_along_and_leaves_no_later_fact(chain
     assert south.dogs.get(moss).looks == "white"
 
 
+def test_a_round_and_a_handover_belong_to_the_only_site_of_a_station(
+    chain: Chain, folders: Path
+) -> None:
+    """Another desk of the site, with a role of its own, has them; the other site has not."""
+    north = chain.stations["north"]
+    key = north.rounds.begin(site_id=None, row_id=None, person_id=None)
+    north.rounds.note(key, "ended", person_id=None)
+    north.rounds.hand_over("Kim", {})
+    chain.share("north", "south", "head")
+    with psycopg.connect(chain.server.keeper(), autocommit=True) as keeper:
+        keeper.execute("DROP ROLE IF EXISTS desk2")
+        keeper.execute("CREATE ROLE desk2 LOGIN PASSWORD 's' IN ROLE handsfree_site")
+        keeper.execute(
+            "INSERT INTO handsfree.members VALUES ('desk2', %s)", (chain.sites["North"].id,)
+        )
+    with Store.open(folders / "desk2") as second:
+        share(second, chain.address("desk2"))
+        for table, held in (("rounds", 1), ("round_facts", 1), ("handovers", 1)):
+            for store, count in ((second, held), (chain.head, held), (chain.stations["south"], 0)):
+                assert len(store.file.rows(f"SELECT id FROM {table}")) == count
+
+
 def test_a_late_placement_takes_no_dog_back(chain: Chain) -> None:
     """What a station stored before the dog moved on arrives later and moves it no more."""
     moss = chain.dog("north", "Moss")
