@@ -96,7 +96,7 @@ class AnswerTaker:
         if answer.by == "voice":
             settling.remember(answer.start, turn.place)
         if usual and not doubtful and not clears:
-            settling.echo_later(ref, f"{phrases.echo(step, answer)}.")
+            settling.echo_later(ref, f"{phrases.echo(step, answer, brief=desk.brief)}.")
             desk.turn = None
             self._parts.asking.next()
             return

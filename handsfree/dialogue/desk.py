@@ -158,7 +158,10 @@ class Desk:
 
     def _upcoming(self, step: Step) -> tuple[str, ...]:
         """Texts likely to be spoken next: this question's echoes, and the next prompt."""
-        echoes = [f"{phrases.echo(step, Answer(value=v))}." for v in step.question.normal]
+        echoes = [
+            f"{phrases.echo(step, Answer(value=v), brief=self.brief)}."
+            for v in step.question.normal
+        ]
         backs = [
             phrases.read_back(step, Answer(value=v))
             for v in step.question.values

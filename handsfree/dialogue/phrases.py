@@ -139,9 +139,14 @@ def count_again(rung: int, *, has_keys: bool) -> tuple[str, ...]:
     return (f"{'Type' if has_keys else 'Say'} the number.", "Or say skip.")
 
 
-def echo(step: Step, answer: Answer) -> str:
-    """Return an answer as it is said back, without asking; in the person's own unit first."""
+def echo(step: Step, answer: Answer, *, brief: bool = False) -> str:
+    """Return an answer as it is said back, without asking; in the person's own unit first.
+
+    ``brief`` says no more of a choice than its own word, right behind a short question.
+    """
     question, value = step.question, answer.value
+    if isinstance(value, str) and brief and question.short is not None:
+        return spoken(question.choices.get(value, value.replace("_", " ")), step)
     if isinstance(value, str):
         return spoken(question.values.get(value, value.replace("_", " ")), step).rstrip(".")
     label = question.values.get("number", "")

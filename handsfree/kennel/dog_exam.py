@@ -87,7 +87,11 @@ class _WithAsides:
     def listen(self, action: Listen) -> None:
         listening = action.listening
         if listening.grammars and not listening.timed:
-            listening = replace(listening, grammars=(*listening.grammars, ASIDE))
+            # A dog is put aside on a sure word alone: the answer that it hides would be lost.
+            listening = replace(
+                listening, grammars=(*listening.grammars, ASIDE),
+                strict=listening.strict | {_PARK},
+            )  # fmt: skip
         self._inner.listen(replace(action, listening=listening))
 
     def pace(self, step: int) -> None:

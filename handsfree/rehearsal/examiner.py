@@ -30,7 +30,7 @@ PAUSE_S = (0.35, 0.9)
 
 
 AGAIN_S = 25.0
-"""After so long a silence a person says it once more."""
+"""After so long a silence a person says it once more, unless they are in a hurry."""
 _NOTHING_TO_SAY = {"hold", "release", "rest", "counting"}
 
 
@@ -94,6 +94,9 @@ class Examiner:
         self.said: list[Said] = []
         self.corrections = 0
 
+    again_s = AGAIN_S
+    """After so long a silence this person says it once more."""
+
     # what the room calls
 
     def hears(self, event: Event, actions: tuple[Action, ...]) -> None:
@@ -150,7 +153,7 @@ class Examiner:
             return
         if self._quiet_since is None:
             self._quiet_since = now
-        if not self._plans and now - self._quiet_since >= AGAIN_S * SAMPLE_RATE:
+        if not self._plans and now - self._quiet_since >= self.again_s * SAMPLE_RATE:
             self._quiet_since = now
             self._answer_last()
         if self._plans and now - self._quiet_since >= self._plans[0].after_s * SAMPLE_RATE:

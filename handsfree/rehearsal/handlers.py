@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from handsfree.audio.device import Samples
-from handsfree.dialogue.actions import Action, Ask
+from handsfree.dialogue.actions import Action, Ask, Speak
 from handsfree.dialogue.events import Event
 from handsfree.kennel.looks import ITEM
 from handsfree.kennel.question import Topic
@@ -40,6 +40,9 @@ class Handlers(Examiner):
         dogs: The dogs by their keys.
         people: The people by their keys.
     """
+
+    again_s = 4.0
+    """In a kennel nobody waits long to say it again."""
 
     def __init__(
         self,
@@ -79,19 +82,22 @@ class Handlers(Examiner):
                 name = self._dogs[str(action.read_back)].name
                 if not self.places or self.places[-1][0] != name:
                     self.places.append((name, event.sample))
+            elif isinstance(action, Speak) and any("is parked" in s for s in action.sentences):
+                self._begun = False  # what was heard wrongly, or wanted: it comes again
         super().hears(event, actions)
 
     # what to say
 
     def _answer(self, ask: Ask) -> None:
         if ask.region not in _TOPICS:
+            self._begun = True
             super()._answer(ask)
             return
         self._last_ask = ask
         if ask.region == Topic.PLACE:
             self._at_place(self._dogs[str(ask.read_back)])
         elif ask.region == Topic.WHICH:
-            self._say(self._wanted)
+            self._say(self._wanted or "nobody")
         elif ask.region == Topic.CONFIRM:
             self._say("yes" if self._is_meant(str(ask.read_back)) else "no")
         elif ask.region == Topic.PERSON:
@@ -127,7 +133,6 @@ class Handlers(Examiner):
             self._going_back = False
             self._dog = dog
             self._scenario = self._one(dog)
-            self._begun = True
             self._say("yes")
 
     def _this_is(self) -> str:

@@ -209,11 +209,11 @@ def _times(
 
     The people's own time is what they say and the quiet before they say it; the rest is the
     tool's: its speech, its echoes, and the quiet by which it knows that somebody has finished.
-    ``plain`` dogs have nothing unusual, nor had the dog before, and nobody took over.
+    ``plain`` dogs have nothing unusual, nothing was said of the dog before, and nobody took over.
     """
     by_name = {dog.name: dog for dog in scenario.dogs}
     leads = scenario.people[0]
-    before_plain = True
+    before_quiet = True
     out = []
     for index, (name, start) in enumerate(places):
         until = places[index + 1][1] if index + 1 < len(places) else end
@@ -229,10 +229,10 @@ def _times(
                 "wording": "short" if leads.brief else "full",
                 "seconds": round((until - start) / SAMPLE_RATE, 1),
                 "own_s": round((until - start - theirs) / SAMPLE_RATE, 1),
-                "plain": plain and before_plain and index > 0,
+                "plain": plain and before_quiet and index > 0,
             }
         )
-        before_plain = plain
+        before_quiet = not (dog.truth.values or dog.first)
     return out
 
 

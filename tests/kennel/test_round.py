@@ -15,10 +15,10 @@ from handsfree.kennel.contagion import SIGNS, signs_in
 from handsfree.kennel.doses import challenge, state_of
 from handsfree.kennel.importing import take_roster
 from handsfree.kennel.model import Dose, DoseOutcome, FlagKind, Medicine, RowKind
+from handsfree.kennel.names import Names
 from handsfree.kennel.order import Stop, in_order, reminder
 from handsfree.kennel.outbreak import Case, alarms, table
 from handsfree.kennel.roster_csv import read_roster
-from handsfree.kennel.names import Names
 from handsfree.kennel.round import (
     PUT_ASIDE_AT_MOST,
     AskInstead,
