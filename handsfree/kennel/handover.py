@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from handsfree.dialogue.actions import Status
 from handsfree.judging.differing import differences_of
 from handsfree.kennel.careplan import here, states_of
-from handsfree.kennel.contagion import GROUPS, signs_in
+from handsfree.kennel.contagion import GROUPS, SIGNS, signs_in
 from handsfree.kennel.doses import too_close
 from handsfree.kennel.findings import judge_left, open_findings
 from handsfree.kennel.outbreak import Case, alarms
@@ -220,13 +220,16 @@ def cases_of(store: Store, now: datetime, *, days: int = MOST_DAYS) -> Sequence[
 
     A dog with a sign is soon moved to isolation: it still counts in the row in which it showed it.
     """
-    cases: list[Case] = []
-    for dog_id, exam_id in store.rounds.exams_since(now - timedelta(days=days)):
-        signs = [sign for sign in signs_in(_observed(store, exam_id)) if sign in GROUPS]
-        if signs:
-            at = store.exams.get(exam_id).begun_at
-            row = _row_then(store, dog_id, at)
-            cases += [Case(day=at.date(), row=row, sign=sign, dog_id=dog_id) for sign in signs]
+    cases = []
+    rows: dict[tuple[str, datetime], str] = {}
+    for dog_id, at, item, value in store.rounds.observed_since(
+        now - timedelta(days=days), tuple(SIGNS)
+    ):
+        for sign in signs_in([(item, value)]):
+            if sign in GROUPS:
+                row = rows.get((dog_id, at)) or _row_then(store, dog_id, at)
+                rows[dog_id, at] = row
+                cases.append(Case(day=at.date(), row=row, sign=sign, dog_id=dog_id))
     return cases
 
 

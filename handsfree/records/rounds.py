@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from handsfree.kennel.model import Bite, Dose, DoseOutcome, Flag, FlagKind
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
+from handsfree.records.exam_rows import NOT_CORRECTED
 
 __all__ = ["RoundFact", "Rounds", "Told"]
 
@@ -274,6 +276,30 @@ class Rounds:
             (to_stamp(since).at,),
         )
         return tuple((row["dog_id"], row["id"]) for row in rows)
+
+    def observed_since(
+        self, since: datetime, items: Sequence[str]
+    ) -> tuple[tuple[str, datetime, str, str], ...]:
+        """Return what was observed of these items in the kennel's exams begun since then.
+
+        Each as the dog's key, when its exam began, the item and the value, oldest first; of an
+        exam's answers to an item the last.
+        """
+        marks = ", ".join("?" * len(items))
+        rows = self._file.rows(
+            "SELECT exams.dog_id AS dog_id, exams.at AS at, exams.offset_min AS offset_min, "
+            "answers.exam_id AS exam_id, item, side, status, value_text FROM exams "
+            "JOIN answers ON answers.exam_id = exams.id "
+            f"WHERE exams.at >= ? AND routine IN ('kennel', 'kennel_open') AND item IN ({marks}) "
+            f"AND {NOT_CORRECTED} ORDER BY exams.at, exams.id, ref",
+            (to_stamp(since).at, *items),
+        )
+        last = {(row["exam_id"], row["item"], row["side"]): row for row in rows}
+        return tuple(
+            (r["dog_id"], from_stamp(r["at"], r["offset_min"]), r["item"], r["value_text"])
+            for r in last.values()
+            if r["status"] == "observed" and r["value_text"] is not None
+        )
 
     def _since(self, table: str, since: datetime) -> list[dict[str, Any]]:
         return self._file.rows(

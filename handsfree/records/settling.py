@@ -15,7 +15,7 @@ from typing import Any
 
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, from_stamp, to_stamp
-from handsfree.records.exam_rows import SETTLED, answer_of, latest
+from handsfree.records.exam_rows import NOT_CORRECTED, SETTLED, answer_of, latest
 from handsfree.records.matching import short_key
 from handsfree.records.model import Answer
 
@@ -32,11 +32,22 @@ _TWO = f"""WITH e AS (
     WHERE at >= :since AND at < :until AND (:dog IS NULL OR dog_id = :dog)
 ), d AS (
     SELECT dog_id, day FROM e GROUP BY dog_id, day HAVING count(DISTINCT station_id || who) > 1
+), said AS (
+    SELECT answers.*, {SETTLED} AS settled, e.day AS day FROM answers
+    JOIN e ON e.id = answers.exam_id JOIN d ON d.dog_id = e.dog_id AND d.day = e.day
+    WHERE status = 'observed' AND {NOT_CORRECTED} AND NOT EXISTS (
+        SELECT 1 FROM answers AS later WHERE later.exam_id = answers.exam_id
+        AND later.ref > answers.ref AND later.item = answers.item AND later.side IS answers.side
+    )
+), differ AS (
+    SELECT dog_id, day, item, side FROM said GROUP BY dog_id, day, item, side
+    HAVING count(DISTINCT coalesce(value_text, value_number)) > 1
 )
-SELECT answers.*, {SETTLED} AS settled, e.day AS day FROM answers
-JOIN e ON e.id = answers.exam_id JOIN d ON d.dog_id = e.dog_id AND d.day = e.day
-ORDER BY answers.at, answers.id"""
-"""Every answer of the days on which two looked at one dog."""
+SELECT said.* FROM said JOIN differ
+ON differ.dog_id = said.dog_id AND differ.day = said.day
+    AND differ.item = said.item AND differ.side IS said.side
+ORDER BY said.at, said.id"""
+"""Every answer of the days on which two looked at one dog, where not all of them are the same."""
 
 _ALWAYS = "9999"
 """Behind every stored time."""

@@ -93,6 +93,24 @@ def test_two_people_that_differ_and_one_that_changes_its_mind(store: Store) -> N
     assert differences_of(store) == ()
 
 
+def test_what_was_taken_back_does_not_differ(store: Store) -> None:
+    """An answer that the same check corrects, or leaves unobserved in the end, counts no more."""
+    observe(store, "Kim", kennel__eaten="all")
+    exam = observe(store, "Robin", kennel__eaten="none", kennel__drunk="normal")
+    assert len(differences_of(store)) == 1
+    store.exams.record(
+        exam, Record(ref=9, item="kennel.eaten", status=Status.NOT_OBSERVED, reason="could_not_see")
+    )
+    assert differences_of(store) == ()
+    other = observe(store, "Robin", kennel__eaten="half")
+    assert len(differences_of(store)) == 1
+    store.exams.record(
+        other,
+        Record(ref=9, supersedes=1, item="kennel.eaten", status=Status.OBSERVED, value="all"),
+    )
+    assert differences_of(store) == ()
+
+
 def test_other_days_and_what_was_done_at_an_hour_do_not_differ(store: Store, clock: Clock) -> None:
     """A day is the local day, to its last minute; a medicine given once is not due later."""
     observe(store, "Kim", kennel__eaten="all", kennel__medicine="given")
