@@ -14,9 +14,10 @@ import numpy as np
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing import patience, trust
 from handsfree.hearing.echo import EchoCanceller
-from handsfree.hearing.evidence import Ear, Evidence, Phone, PhoneLoop
+from handsfree.hearing.evidence import Ear, EarScores, Evidence, Phone, PhoneLoop
 from handsfree.hearing.front import FrontEnd
 from handsfree.hearing.grammar import ListeningGrammar, compose
+from handsfree.hearing.parts import judge_parts
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.recogniser import Hypothesis, Recogniser
 from handsfree.hearing.reports import (
@@ -257,6 +258,11 @@ class Hearing:
             self._phrases_of[grammar.key] = (*grammar.phrases, *more)
         return self._phrases_of[grammar.key]
 
+    def _ear_scores(self, start: int, end: int) -> EarScores | None:
+        if self._ear is None or self._grammar is None:
+            return None
+        return self._ear.score(start, end, self._ear_phrases(self._grammar))
+
     def _open_at(self, now: _Utterance) -> bool:
         return self._grammar is not None and now.fed_from >= 0
 
@@ -288,6 +294,8 @@ class Hearing:
         """Return the quiet that ends this utterance; asked again as the recogniser thinks on."""
         if not self._open_at(now) or now.given_up or self._grammar is None:
             return patience.samples(0.3)
+        if self._listening is not None and self._listening.timed:
+            return patience.samples(patience.TIMED_WAIT_S)
         if end - now.last < patience.samples(patience.SHORTEST_WAIT_S):
             return patience.samples(patience.LONGEST_WAIT_S)
         if end - now.asked_at >= patience.samples(0.04) or now.asked_at < now.last:
@@ -356,14 +364,14 @@ class Hearing:
             over_us=now.over_us / max(len(now.speech), 1),
             like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
             too_long=too_long,
-            ear=self._ear.score(now.began, now.last, self._ear_phrases(self._grammar))
-            if self._ear is not None and not too_long
-            else None,
+            ear=None if too_long else self._ear_scores(now.began, now.last),
             phones=None
             if phones is None
             else tuple((name, a + shift, b + shift, score) for name, a, b, score in phones),
         )
         verdict = trust.judge(evidence)
+        if self._listening.timed:
+            verdict = judge_parts(evidence, verdict, self._ear_scores)
         if self._listening.timed and self._refine is not None and verdict.words:
             before = max(now.began - SAMPLE_RATE, self._tape.begin)
             sound = self._tape.cut(before, self._tape.end)

@@ -13,7 +13,7 @@ from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import ListeningGrammar
 from handsfree.hearing.verdict import Meaning, MeaningKind, WordTime
 
-__all__ = ["meant_times"]
+__all__ = ["meant_times", "phrases_of"]
 
 
 def meant_times(evidence: Evidence, meaning: Meaning | None) -> tuple[WordTime, ...]:
@@ -37,6 +37,25 @@ def meant_times(evidence: Evidence, meaning: Meaning | None) -> tuple[WordTime, 
     return tuple(
         WordTime(word=word, start=evidence.start, end=evidence.end, doubtful=True)
         for word in wanted
+    )
+
+
+def phrases_of(evidence: Evidence) -> tuple[tuple[str, tuple[WordTime, ...]], ...]:
+    """Return the words of the meaning that the recogniser heard, each with the phrase said for it.
+
+    Empty where it heard no answer in words.
+    """
+    times = evidence.hypothesis.times
+    said = evidence.grammar.meaning(tuple(time.word for time in times)) if times else None
+    if said is None or said.kind is not MeaningKind.ANSWER or not isinstance(said.value, str):
+        return ()
+    wanted = said.value.split()
+    placed = _split(times, wanted, evidence.grammar)
+    if placed is None:
+        return ()
+    return tuple(
+        (one.word, tuple(time for time in times if one.start <= time.start < max(one.end, 1)))
+        for one in placed
     )
 
 

@@ -177,9 +177,17 @@ def test_a_word_said_to_dogs_waits_longer(folder: Path) -> None:
     """A pause of half a second after "no" is inside the utterance, after "yes" it is not."""
     for word, utterances in (("no", 1), ("yes", 2)):
         hearing = _hearing(folder, [word, word])
-        hearing.open(Listening(grammars=("yesno",), timed=True), at=0)
+        hearing.open(Listening(grammars=("yesno",)), at=0)
         reports = _run(hearing, _sound([(1.0, 0.3), (1.78, 0.3)], 4.0))
         assert len(_verdicts(reports)) == utterances
+
+
+def test_timed_words_wait_for_nothing(folder: Path) -> None:
+    """Where words are timed even a word said to dogs ends after a fifth of a second."""
+    hearing = _hearing(folder, ["no", "no"])
+    hearing.open(Listening(grammars=("yesno",), timed=True), at=0)
+    reports = _run(hearing, _sound([(1.0, 0.3), (1.78, 0.3)], 4.0))
+    assert len(_verdicts(reports)) == 2
 
 
 def test_talk_without_end_is_ignored(folder: Path) -> None:

@@ -7,6 +7,7 @@ import pytest
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.meant import meant_times
+from handsfree.hearing.parts import judge_parts
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.standin import ScriptedScores
 from handsfree.hearing.trust import judge
@@ -47,6 +48,7 @@ def answer(value: str) -> Meaning:
         ("pink", "pink", [("pink", 2000, 3000)]),
         ("back to pink", "pink", [("pink", 2000, 5000)]),
         ("now", "pink", [("pink", 2000, 3000)]),
+        ("release now", "release pink", [("release", 2000, 3000), ("pink", 3000, 4000)]),
         ("let go", "release", [("release", 2000, 4000)]),
         ("released", "release", [("release", 2000, 3000)]),
         ("let go back to pink", "release pink", [("release", 2000, 4000), ("pink", 4000, 7000)]),
@@ -76,6 +78,29 @@ def test_a_command_has_the_recognisers_times_or_none() -> None:
     pause = Meaning(kind=MeaningKind.COMMAND, value="pause")
     assert [word.word for word in meant_times(evidence("hang on"), pause)] == ["hang", "on"]
     assert meant_times(evidence("pink"), pause) == ()
+
+
+def test_words_that_ran_together_are_judged_one_by_one() -> None:
+    """The ear has not learnt release and now with a pause between, but knows each of them."""
+    both = evidence("release now", {"release now": 0.01, "pink": 0.02})
+    whole = judge(both)
+    assert whole.outcome is Outcome.IGNORE
+
+    def each(start: int, end: int) -> ScriptedScores:
+        word = "release" if start < 3000 else "now"
+        return ScriptedScores(probabilities={word: 0.97}, other=0.03)
+
+    parted = judge_parts(both, whole, each)
+    assert parted.outcome is not Outcome.IGNORE
+    assert [word.word for word in parted.words] == ["release", "pink"]
+    assert parted.best is not None
+    assert parted.best.meaning.value == "release pink"
+
+    def other(start: int, end: int) -> ScriptedScores:
+        return ScriptedScores(probabilities={"release": 0.97}, other=0.03)
+
+    assert judge_parts(both, whole, other) is whole
+    assert judge_parts(evidence("release", {}), whole, each) is whole
 
 
 def test_a_timed_verdict_carries_the_word_that_it_takes() -> None:
