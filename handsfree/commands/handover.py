@@ -28,8 +28,8 @@ def register(subparsers: Subparsers) -> None:
     parser.add_argument("--sign", metavar="NAME", help="sign and store it")
     parser.add_argument("--hours", type=float, help="of so many hours (default: since the last)")
     parser.add_argument("--outbreak", action="store_true", help="signs per day and row")
-    parser.add_argument("--dogs", type=int, default=2, help="alarm at so many dogs of a row")
-    parser.add_argument("--days", type=int, default=3, help="within so many days")
+    parser.add_argument("--dogs", type=int, help="alarm at so many dogs of a row (default: as set)")
+    parser.add_argument("--days", type=int, help="within so many days (default: as set)")
     parser.add_argument(
         "--remove-older-than", type=int, metavar="YEARS", help="say which records are older"
     )
@@ -45,6 +45,9 @@ def _run(args: argparse.Namespace) -> int:
 
     with open_store(args) as store:
         now = store.file.clock()
+        settings = store.settings.get()
+        args.dogs = settings.outbreak_dogs if args.dogs is None else args.dogs
+        args.days = settings.outbreak_days if args.days is None else args.days
         if args.outbreak:
             return _outbreak(args, cases_of(store, now))
         since = store.rounds.last_handover()

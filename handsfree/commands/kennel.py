@@ -6,8 +6,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from handsfree.commands import kennel_care, kennel_settling
+from handsfree.commands import kennel_care, kennel_list, kennel_settling
 from handsfree.commands.kennel_dogs import dog_meant
+from handsfree.commands.kennel_list import medicine_words
 from handsfree.commands.shared import (
     Subparsers,
     add_command,
@@ -20,7 +21,8 @@ from handsfree.commands.shared import (
 from handsfree.errors import CallerError
 
 if TYPE_CHECKING:
-    from handsfree.records import Dog, Store
+    from handsfree.kennel.model import Row
+    from handsfree.records import Store
 
 __all__ = ["register"]
 
@@ -55,6 +57,7 @@ def register(subparsers: Subparsers) -> None:
         "--kind", default=None, choices=["young", "healthy", "intake", "isolation"],
         help="what a new row is for",
     )  # fmt: skip
+    pen.add_argument("--end", action="store_true", help="these are given up; no dog may be in one")
 
     place = add_command(
         commands,
@@ -103,11 +106,7 @@ def register(subparsers: Subparsers) -> None:
         contact.add_argument(f"--{field}", default="")
     contact.add_argument("--end", action="store_true", help="it holds no longer")
 
-    listing = add_command(
-        commands, "list", about="who is where", example="handsfree kennel list", run=_list
-    )
-    listing.add_argument("--dog", help="all that is known of one dog, with where it has been")
-
+    kennel_list.add_to(commands)
     taking = add_command(
         commands,
         "import",
@@ -148,6 +147,8 @@ def _pen(args: argparse.Namespace) -> int:
     with open_store(args) as store:
         by = person_named(store, args.by)
         site = store.kennel.site(args.site)
+        if args.end:
+            return _end_pens(store, store.kennel.row(site, args.row), args.pen, by)
         with store.transaction():
             known = [
                 row
@@ -161,6 +162,26 @@ def _pen(args: argparse.Namespace) -> int:
             pens = [store.kennel.add_pen(row, name, person_id=by) for name in args.pen]
         for pen in pens:
             line(f"Added pen {store.kennel.pen_words(pen)}.")
+    return 0
+
+
+def _end_pens(store: Store, row: Row, names: list[str], by: str | None) -> int:
+    from handsfree.records.matching import folded
+
+    there = {folded(pen.name): pen for pen in store.kennel.pens.all(row_id=row.id)}
+    placed = set(store.kennel.placed().values())
+    for name in names:
+        pen = there.get(folded(name))
+        if pen is None or pen.id in placed:
+            what = f"has no pen {name!r}" if pen is None else f"has a dog in pen {name!r}"
+            msg = f"Row {row.name} {what}: nothing was given up."
+            raise CallerError(msg)
+    with store.transaction():
+        for name in names:
+            pen = there[folded(name)]
+            store.kennel.pens.edit(pen.id, gone_at=store.file.clock(), person_id=by)
+    for name in names:
+        line(f"Given up: pen {row.name} {there[folded(name)].name}. Its history stays.")
     return 0
 
 
@@ -226,19 +247,6 @@ def _medicine(args: argparse.Namespace) -> int:
     return 0
 
 
-def medicine_words(medicine: object) -> str:
-    """Return a medicine as one line."""
-    from handsfree.kennel.model import Medicine
-
-    assert isinstance(medicine, Medicine)
-    ends = f" to {medicine.ends}" if medicine.ends else ""
-    way = f" {medicine.way}" if medicine.way else ""
-    return (
-        f"{medicine.name}, {medicine.amount}{way}, every {medicine.interval_h:g} hours, "
-        f"from {medicine.begins}{ends}, set by {medicine.set_by}"
-    )
-
-
 def _contact(args: argparse.Namespace) -> int:
     from handsfree.kennel.model import ContactKind
     from handsfree.records.matching import folded
@@ -266,80 +274,6 @@ def _contact(args: argparse.Namespace) -> int:
             address=args.address, person_id=by,
         )  # fmt: skip
         line(f"Stored for {dog.name}: {contact.kind.value} {contact.name} {contact.phone}".rstrip())
-    return 0
-
-
-def _list(args: argparse.Namespace) -> int:
-    from datetime import timedelta
-
-    from handsfree.judging.differing import differences_of
-    from handsfree.kennel.careplan import here
-    from handsfree.kennel.settling import brief_of
-
-    with open_store(args) as store:
-        if args.dog:
-            return _one(store, dog_meant(store, args.dog))
-        placed = store.kennel.placed()
-        dogs = {dog.id: dog for dog in store.dogs.all()}
-        pens = store.kennel.pens.all()
-        for pen in pens:
-            inside = [dogs[d].name for d, p in placed.items() if p == pen.id and d in dogs]
-            line(f"{store.kennel.pen_words(pen)}: {', '.join(inside) or 'empty'}")
-        for site in store.kennel.sites.all():
-            at_site = [
-                dogs[d].name
-                for d, s in store.kennel.unplaced().items()
-                if s == site.id and d in dogs
-            ]
-            if at_site:
-                line(f"{site.name}, in no pen known here: {', '.join(at_site)}")
-        known = placed.keys() | store.kennel.unplaced().keys()
-        loose = [dog.name for dog in here(store) if dog.id not in known]
-        if loose:
-            line(f"In no pen: {', '.join(loose)}")
-        for one in differences_of(store, since=store.file.clock() - timedelta(days=7)):
-            line(f"Differs: {brief_of(store, one)}")
-        if not pens:
-            line("No pen yet. Add: handsfree kennel site NAME, then handsfree kennel pen ROW PEN")
-    return 0
-
-
-def _one(store: Store, dog: Dog) -> int:
-    from handsfree.judging.differing import differences_of
-    from handsfree.kennel.careplan import bites_of, states_of
-    from handsfree.kennel.chip import read_back
-    from handsfree.kennel.findings import open_findings
-    from handsfree.kennel.settling import brief_of
-    from handsfree.records.dogs import described
-
-    line(described(dog, today()))
-    if dog.chip and dog.chip.isdigit():
-        line(f"Chip, digit by digit: {read_back(dog.chip)}")
-    if dog.has_bitten:
-        line("Has bitten or snapped when handled.")
-    for bite in bites_of(store, dog.id):
-        line(f"Bite: {bite.happened_on} {bite.whom}{': ' + bite.what if bite.what else ''}")
-    for stay in store.kennel.stays.all(dog_id=dog.id):
-        line(f"Here since {stay.arrived_on}. {kennel_care.feeding_words(stay)}")
-        if stay.care_plan:
-            line(f"Plan: {stay.care_plan}")
-    for flag in store.rounds.flags():
-        if flag.dog_id == dog.id:
-            line(f"Flag: {flag.kind.value.replace('_', ' ')}, {flag.why}, {flag.at:%Y-%m-%d %H:%M}")
-    for state in states_of(store, dog.id, store.file.clock()):
-        last = f"; last stored {state.last.given_at:%Y-%m-%d %H:%M}" if state.last else ""
-        word = state.word.replace("_", " ")
-        line(f"Medicine: {medicine_words(state.medicine)}; {word}{last}")
-    for found in open_findings(store):
-        if found.dog_id == dog.id:
-            line(f"Cannot wait: {found.words()}")
-    for one in differences_of(store, dog_id=dog.id):
-        line(f"Differs: {brief_of(store, one)}")
-    for contact in store.kennel.contacts.all(dog_id=dog.id):
-        line(f"{contact.kind.value.capitalize()}: {contact.name} {contact.phone}".rstrip())
-    for place in store.kennel.places(dog.id):
-        where = store.kennel.place_words(place)
-        line(f"{place.at:%Y-%m-%d %H:%M} {where}{': ' + place.why if place.why else ''}")
     return 0
 
 

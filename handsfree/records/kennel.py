@@ -154,10 +154,11 @@ class Kennel:
 
     def place_words(self, place: Placement) -> str:
         """Return where a dog was put, as people call it."""
-        known = {pen.id: pen for pen in self.pens.all()}
         if place.pen_id is not None:
-            pen = known.get(place.pen_id)
-            return "a pen that is not known here" if pen is None else self.pen_words(pen)
+            row = self._file.one("SELECT id FROM pens WHERE id = ?", (place.pen_id,))
+            if row is None:
+                return "a pen that is not known here"
+            return self.pen_words(self.pens.get(place.pen_id))
         names = {site.id: site.name for site in self.sites.all()}
         return "no pen" if place.site_id is None else names.get(place.site_id, "another site")
 

@@ -418,6 +418,8 @@ class Settings:
         input_device: Name of the microphone; None: the system's default.
         output_device: Name of the loudspeaker; None: the system's default.
         engine: Name of the recogniser: ``auto``, ``pocketsphinx`` or ``vosk``.
+        outbreak_dogs: So many dogs of one row with one sign raise the alarm of an outbreak.
+        outbreak_days: Within so many days. Both are our own judgement, awaiting a vet.
     """
 
     vet_name: str = ""
@@ -431,3 +433,5 @@ class Settings:
     input_device: str | None = None
     output_device: str | None = None
     engine: str = "auto"
+    outbreak_dogs: int = 2
+    outbreak_days: int = 3

@@ -22,6 +22,9 @@ from handsfree.records.people import checked_rate
 
 __all__ = ["SETTINGS", "Setting", "SettingsStore"]
 
+MOST_SMALL = 30
+"""Greatest number of dogs and days of an outbreak's alarm."""
+
 ENGINES = ("auto", "pocketsphinx", "vosk")
 
 
@@ -63,6 +66,13 @@ def _rate(text: str) -> int:
     return checked_rate(int(text))
 
 
+def _small(text: str) -> int:
+    if not text.strip().isdecimal() or not 1 <= int(text) <= MOST_SMALL:
+        msg = f"{text!r} cannot be: give a number from 1 to {MOST_SMALL}."
+        raise CallerError(msg)
+    return int(text)
+
+
 def _words(text: str) -> str:
     return checked_text(text, "The setting")
 
@@ -87,6 +97,13 @@ SETTINGS: tuple[Setting, ...] = (
     Setting(key="input_device", about="name of the microphone", parse=_words),
     Setting(key="output_device", about="name of the loudspeaker", parse=_words),
     Setting(key="engine", about=", ".join(ENGINES), parse=_one_of(ENGINES, "recogniser")),
+    Setting(
+        key="outbreak_dogs",
+        about="alarm of an outbreak at so many dogs of a row",
+        parse=_small,
+        shared=True,
+    ),
+    Setting(key="outbreak_days", about="within so many days", parse=_small, shared=True),
 )
 """Every setting, in the order in which they are shown."""
 

@@ -82,6 +82,37 @@ def test_a_dog_arrives_and_leaves_and_comes_back(run: Run) -> None:
     assert "left: went home" in run("list", "--dog", "Moss")[1]
 
 
+def test_a_pen_is_given_up_once_it_is_empty(run: Run) -> None:
+    """Where a dog was before stays readable."""
+    assert "has a dog in pen '1'" in run("pen", "Q", "1", "--end")[1]
+    assert run("pen", "A", "2")[0] == 0
+    assert "before in Home/Q/1" in run("place", "Moss", "A 2")[1]
+    assert "has no pen '9'" in run("pen", "Q", "1", "9", "--end")[1]
+    assert "Given up: pen Q 1" in run("pen", "Q", "1", "--end")[1]
+    assert run("place", "Moss", "Q 1")[0] == 2
+    assert "Home/Q/1: roster" in run("list", "--dog", "Moss")[1]
+
+
+def test_the_alarm_of_an_outbreak_is_set_for_the_kennel(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As set, unless the command says otherwise; nonsense is refused."""
+    with Store.open(data) as store:
+        for name in ("Rex", "Bella"):
+            observe(store, name, "noticed.cough", "often")
+
+    def runs(*words: str) -> tuple[int, str]:
+        code = main(["--data", str(data), *words])
+        out, err = capsys.readouterr()
+        return code, out + err
+
+    assert "Alarm on" in runs("handover", "--outbreak")[1]
+    assert runs("settings", "set", "outbreak_dogs", "0")[0] == 2
+    assert runs("settings", "set", "outbreak_dogs", "3")[0] == 0
+    assert "Alarm on" not in runs("handover", "--outbreak")[1]
+    assert "Alarm on" in runs("handover", "--outbreak", "--dogs", "2")[1]
+
+
 def test_feeding_and_plan_are_as_the_vet_set_them(run: Run, data: Path) -> None:
     """With the vet's name; what it was before stays in the history."""
     assert "set by Dr Reed" in run("feeding", "Rex", "150 g", "--set-by", "Dr Reed")[1]
