@@ -11,6 +11,9 @@ from handsfree.errors import CallerError
 
 __all__ = ["register"]
 
+MOST_HOURS = 24 * 366
+"""A handover reaches back a year at most."""
+
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
@@ -50,6 +53,9 @@ def _run(args: argparse.Namespace) -> int:
         args.days = settings.outbreak_days if args.days is None else args.days
         if args.outbreak:
             return _outbreak(args, cases_of(store, now))
+        if args.hours is not None and not 0 < args.hours <= MOST_HOURS:
+            msg = f"{args.hours:g} hours cannot be: give a number above 0, up to {MOST_HOURS}."
+            raise CallerError(msg)
         since = store.rounds.last_handover()
         if args.hours is not None or since is None:
             since = now - timedelta(hours=args.hours or 24)

@@ -139,7 +139,10 @@ def _arrive(args: argparse.Namespace) -> int:
             )  # fmt: skip
             if pen is not None:
                 store.kennel.place(dog.id, pen.id, "arrived", person_id=by)
-        where = f" in {store.kennel.pen_words(pen)}" if pen else ", in no pen yet"
+        key = store.kennel.placed().get(dog.id)
+        where = ", in no pen yet"
+        if key is not None:
+            where = f" in {store.kennel.pen_words(store.kennel.pens.get(key))}"
         line(f"{dog.name} is here since {stay.arrived_on}{where}.")
         if not stay.feeding:
             line("No feeding is stored. Set it with: handsfree kennel feeding")

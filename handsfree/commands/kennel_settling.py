@@ -10,8 +10,12 @@ from datetime import timedelta
 
 from handsfree.commands.kennel_dogs import dog_meant
 from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
+from handsfree.errors import CallerError
 
 __all__ = ["add_to"]
+
+MOST_DAYS = 36_600
+"""A hundred years: no record is older."""
 
 
 def add_to(commands: Subparsers) -> None:
@@ -73,6 +77,9 @@ def _differs(args: argparse.Namespace) -> int:
     from handsfree.judging.differing import differences_of
     from handsfree.kennel.settling import heading_of, lines_of
 
+    if args.days is not None and not 1 <= args.days <= MOST_DAYS:
+        msg = f"{args.days} days cannot be: give a number from 1 to {MOST_DAYS}."
+        raise CallerError(msg)
     with open_store(args) as store:
         since = None if args.days is None else store.file.clock() - timedelta(days=args.days)
         dog = dog_meant(store, args.dog) if args.dog else None

@@ -31,6 +31,9 @@ def _before(store: Store, years: int) -> str:
         msg = f"Records are kept for at least {LEAST_YEARS} years: {years} cannot be."
         raise CallerError(msg)
     now: datetime = store.file.clock()
+    if years >= now.year:
+        msg = f"No record is {years} years old: give fewer."
+        raise CallerError(msg)
     try:
         return to_stamp(now.replace(year=now.year - years)).at
     except ValueError:  # 29 February

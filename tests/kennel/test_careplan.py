@@ -113,6 +113,26 @@ def test_the_alarm_of_an_outbreak_is_set_for_the_kennel(
     assert "Alarm on" in runs("handover", "--outbreak", "--dogs", "2")[1]
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("handover", "--hours", "nan"),
+        ("handover", "--hours", "-5"),
+        ("handover", "--hours", "1e12"),
+        ("handover", "--remove-older-than", "5000"),
+        ("kennel", "differs", "--days", "99999999"),
+        ("kennel", "differs", "--days", "0"),
+        ("kennel", "medicine", "Rex", "X", "--amount", "1", "--every", "nan", "--set-by", "V"),
+    ],
+)
+def test_spans_that_cannot_be_are_refused_in_words(
+    data: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]
+) -> None:
+    """With what can be, and nothing stored."""
+    assert main(["--data", str(data), *words]) == 2
+    assert "give" in capsys.readouterr().err
+
+
 def test_feeding_and_plan_are_as_the_vet_set_them(run: Run, data: Path) -> None:
     """With the vet's name; what it was before stays in the history."""
     assert "set by Dr Reed" in run("feeding", "Rex", "150 g", "--set-by", "Dr Reed")[1]
