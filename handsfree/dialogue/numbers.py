@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from handsfree.dialogue.events import Key, Keyed
 from handsfree.dialogue.phrases import amount, number
-from handsfree.errors import CallerError
+from handsfree.errors import CallerError, HeardError
 from handsfree.hearing.verdict import Meaning, MeaningKind
+from handsfree.measuring.amounts import SIZES
+from handsfree.measuring.rates import count
 from handsfree.protocol.model import Kind, Question
 from handsfree.protocol.subject import Subject
 from handsfree.units import convert
@@ -92,6 +94,9 @@ def _amount(value: float, said: float, unit: str, stored: str, like: str | None)
         words = amount(said, unit)
     if like:
         method = (*method, ("like", like))
+        size = SIZES.get(like)
+        if size is not None:  # an everyday size is coarse, and stays so
+            method = (*method, ("low_mm", size.low_mm), ("high_mm", size.high_mm))
         words = f"like a {like}"
     return Amount(value=value, method=method, said=words)
 
@@ -102,23 +107,24 @@ def count_to_rate(question: Question, meaning: Meaning, window_s: int) -> Amount
     Raises:
         RefusedError: It is no whole number, or the rate cannot be.
     """
-    if isinstance(meaning.value, str) or float(meaning.value) != int(meaning.value):
+    if isinstance(meaning.value, str):
         msg = "I need the number that you counted."
         raise RefusedError(msg)
-    count = int(meaning.value)
-    rate = count * 60 / window_s
-    limits = question.limits
-    if limits is not None and not limits.hard_low <= rate <= limits.hard_high:
-        msg = f"{count} in {window_s} seconds cannot be right."
-        raise RefusedError(msg)
+    limits, windows_s = question.limits, question.windows_s
+    try:
+        counted = count(
+            float(meaning.value),
+            window_s,
+            lowest=limits.hard_low if limits else 0.0,
+            highest=limits.hard_high if limits else float("inf"),
+            usual_s=windows_s[0] if windows_s else window_s,
+        )
+    except HeardError as wrong:
+        raise RefusedError(str(wrong)) from None
     return Amount(
-        value=rate,
-        method=(
-            ("count", float(count)),
-            ("window_s", float(window_s)),
-            ("resolution_per_min", 60 / window_s),
-        ),
-        said="" if window_s == 60 else f"{number(count)} in {window_s} seconds",
+        value=counted.per_min,
+        method=counted.method,
+        said="" if window_s == 60 else f"{number(counted.events)} in {window_s} seconds",
     )
 
 

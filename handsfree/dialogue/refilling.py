@@ -70,7 +70,7 @@ class RefillStage:
             return
         desk.ask("press")
         first = not self._refill.repeats
-        texts = ("A fresh spot: press, and say press.",)
+        texts: tuple[str, ...] = ("A fresh spot: press, and say press.",)
         if first:
             asked = phrases.prompt(turn.step, turn.by_touch, brief=desk.brief)
             texts = (asked,) if desk.brief else (*_WORDS, asked)

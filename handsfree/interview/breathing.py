@@ -13,7 +13,7 @@ from handsfree.dialogue.states import State
 from handsfree.hearing.verdict import Meaning, Verdict
 from handsfree.interview.measured import Measured, Method
 from handsfree.interview.talk import ALWAYS
-from handsfree.measuring.rates import BREATHS, resolution
+from handsfree.measuring.rates import resolution
 from handsfree.measuring.said import SaidRate, may_stop, said_rate
 from handsfree.protocol.model import Protocol
 
@@ -36,6 +36,7 @@ class _Breaths(Measured):
         super().__init__()
         self._question = protocol.question(_STATE)
         above = [condition.above for condition in protocol.question(_RECOUNT).when]
+        self._limits = protocol.question(_RATE).limits
         self._caution = tuple(line for line in above if line is not None)
         self._item = _RATE
         self._reading: int | None = None
@@ -423,7 +424,8 @@ class AsleepBreaths(_Breaths):
             self.not_understood("I need the number that you counted.")
             return
         per_min = value * 60.0 / self._lasted
-        if not BREATHS.lowest <= per_min <= BREATHS.highest:
+        limits = self._limits
+        if limits is not None and not limits.hard_low <= per_min <= limits.hard_high:
             seconds = number(round(self._lasted))
             self.not_understood(f"{number(value)} in {seconds} seconds cannot be right.")
             return

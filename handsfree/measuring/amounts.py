@@ -19,15 +19,9 @@ __all__ = [
     "SIZES",
     "AmountLimits",
     "EverydaySize",
-    "LumpSize",
     "Plausible",
-    "Site",
-    "Temperature",
     "Verdict",
     "Weight",
-    "comparable",
-    "everyday_size",
-    "lump",
     "plausible",
     "weight_by_difference",
 ]
@@ -209,31 +203,6 @@ def weight_by_difference(
     return Weight(kg=kg, noise_kg=noise, share=noise / kg, readings=len(pairs), way="difference")
 
 
-class Site(StrEnum):
-    """Where a temperature was taken; readings of two sites are never compared."""
-
-    RECTAL = "rectal"
-    EAR = "ear"
-    ARMPIT = "armpit"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Temperature:
-    """A temperature with its site."""
-
-    celsius: float
-    site: Site
-
-
-def comparable(one: Temperature, other: Temperature) -> bool:
-    """Return whether two temperatures may stand in one series: same site alone.
-
-    Ear and rectum differ by -0.6 to +1.2 degrees (Konietschke and others, Tierarztl Prax K
-    2014;42:13, abstract).
-    """
-    return one.site is other.site
-
-
 @dataclass(frozen=True, kw_only=True)
 class EverydaySize:
     """A size that people name by a thing.
@@ -272,69 +241,3 @@ SIZES = {
     )
 }  # fmt: skip
 """Everyday sizes by the word of the length grammar, which holds each one's like (rice, marble)."""
-
-
-def everyday_size(word: str) -> EverydaySize:
-    """Return the everyday size of a word.
-
-    Raises:
-        HeardError: No such size.
-    """
-    size = SIZES.get(word.strip().lower().replace("_", " "))
-    if size is None:
-        msg = f"{word!r} is no size that is known here: say millimetres, or pea, grape or walnut"
-        raise HeardError(msg)
-    return size
-
-
-@dataclass(frozen=True, kw_only=True)
-class LumpSize:
-    """Length and width of a lump, the longer first.
-
-    Attributes:
-        length_mm: Longest way across.
-        width_mm: Across that; None where it was not told.
-        error_mm: How far either may be off.
-        by: ``measured``, or the everyday word.
-    """
-
-    length_mm: float
-    width_mm: float | None
-    error_mm: float
-    by: str
-
-    @property
-    def shown(self) -> str:
-        """The size, with how far it may be off."""
-        across = "" if self.width_mm is None else f" × {self.width_mm:g}"
-        named = "" if self.by == "measured" else f" (about a {self.by})"
-        return f"{self.length_mm:g}{across} mm, give or take {self.error_mm:g}{named}"
-
-
-RULER_ERROR_MM = 2.0
-"""A ruler held against a live dog; our own judgement."""
-
-
-def lump(length_mm: float, width_mm: float | None = None, *, words: Sequence[str] = ()) -> LumpSize:
-    """Return a lump's size; a length shorter than the width changes places with it.
-
-    Args:
-        length_mm: As measured, or the everyday word's size.
-        width_mm: As measured; None if not told.
-        words: The everyday words it was told by; none where it was measured.
-
-    Raises:
-        HeardError: A size that is not above zero, or an unknown everyday word.
-    """
-    sizes = [length_mm] if width_mm is None else sorted([length_mm, width_mm], reverse=True)
-    if not all(math.isfinite(size) and size > 0.0 for size in sizes):
-        msg = "a lump's size is above zero: please say it again"
-        raise HeardError(msg)
-    known = [everyday_size(word) for word in words]
-    error = max([RULER_ERROR_MM, *((size.high_mm - size.low_mm) / 2.0 for size in known)])
-    return LumpSize(
-        length_mm=sizes[0],
-        width_mm=sizes[1] if len(sizes) > 1 else None,
-        error_mm=error,
-        by=known[0].word if known else "measured",
-    )

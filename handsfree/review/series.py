@@ -56,13 +56,18 @@ def how_taken(answer: Answer) -> str:
     if "range_low_s" in method and "range_high_s" in method:
         words.append(f"read as {method['range_low_s']:g} to {method['range_high_s']:g} s")
     if "window_s" in method:
-        words.append(f"{float(method.get('events', 0)):g} counted in {method['window_s']:g} s")
+        events = float(method.get("events", method.get("count", 0.0)))
+        words.append(f"{events:g} counted in {float(method['window_s']):g} s")
+    if "short_window" in method:
+        words.append("a short window")
     if "resolution_per_min" in method:
         words.append(f"give or take {float(method['resolution_per_min']):g} a minute")
     if "said" in method:
         words.append(f"said as {method['said']}")
     if "like" in method:
         words.append(f"by the size of a {method['like']}")
+        if "low_mm" in method and "high_mm" in method:
+            words.append(f"{float(method['low_mm']):g} to {float(method['high_mm']):g} mm")
     if not words:
         words.append({"keys": "typed", "voice": "spoken", "touch": "touched"}.get(answer.by, ""))
     if method.get("doubtful") == "yes":

@@ -7,9 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.dialogue.numbers import in_unit
 from handsfree.errors import CallerError, HeardError
+from handsfree.hearing.verdict import Meaning, MeaningKind
 from handsfree.measuring import amounts as am
 from handsfree.measuring.lag import LagPractice
+from handsfree.protocol.loader import load
 
 
 @pytest.mark.parametrize(
@@ -53,24 +56,15 @@ def test_difference_needs_pairs() -> None:
         am.weight_by_difference([70.0], [70.0])
 
 
-def test_sites_are_never_mixed() -> None:
-    """Ear and rectum are two series."""
-    ear = am.Temperature(celsius=38.0, site=am.Site.EAR)
-    assert not am.comparable(ear, am.Temperature(celsius=38.0, site=am.Site.RECTAL))
-    assert am.comparable(ear, ear)
-
-
-def test_lump_keeps_its_coarseness() -> None:
-    """The longer way comes first; an everyday size keeps how coarse it is."""
-    assert am.lump(8.0, 12.0).length_mm == 12.0
-    assert am.lump(8.0, 12.0).error_mm == am.RULER_ERROR_MM
-    grape = am.lump(18.0, words=["grape"])
-    assert grape.error_mm == 5.0
-    assert "grape" in grape.shown
-    with pytest.raises(HeardError):
-        am.lump(0.0)
-    with pytest.raises(HeardError):
-        am.everyday_size("planet")
+def test_an_everyday_size_keeps_its_coarseness() -> None:
+    """A lump like a grape is 18 mm, and is kept as 14 to 24; a measured one has no such range."""
+    question = load().question("lumps.known_length")
+    grape = Meaning(kind=MeaningKind.ANSWER, value=18.0, unit="mm", target="grape")
+    kept = in_unit(question, grape, "metric")
+    assert (kept.value, kept.said) == (18.0, "like a grape")
+    assert dict(kept.method) == {"like": "grape", "low_mm": 14, "high_mm": 24}
+    ruler = Meaning(kind=MeaningKind.ANSWER, value=18.0, unit="mm")
+    assert in_unit(question, ruler, "metric").method == ()
 
 
 def test_sizes_are_those_of_the_grammar() -> None:

@@ -6,41 +6,29 @@ import numpy as np
 import pytest
 
 from handsfree.errors import CallerError, HeardError
-from handsfree.measuring.rates import BREATHS, HEARTBEATS, count, resolution, settle
+from handsfree.measuring.rates import count, resolution
 from handsfree.measuring.said import may_stop, said_rate
 
 
 def test_windows_are_those_allowed() -> None:
-    """Breaths take 60 s, 30 s in the quick routine alone, and never 15 s."""
-    assert count(BREATHS, 18, 60).per_min == 18.0
-    quick = count(BREATHS, 9, 30, quick=True)
+    """A window shorter than the usual one is marked, and none is shorter than half a minute."""
+    whole = count(18, 60, lowest=2, highest=200, usual_s=60)
+    assert (whole.per_min, whole.quick) == (18.0, False)
+    quick = count(9, 30, lowest=2, highest=200, usual_s=60)
     assert (quick.per_min, quick.resolution_per_min, quick.quick) == (18.0, 2.0, True)
-    for window in (30, 15):
-        with pytest.raises(CallerError, match="count for"):
-            count(BREATHS, 9, window)
-    with pytest.raises(CallerError):
-        count(BREATHS, 5, 15, quick=True)
-    assert count(HEARTBEATS, 50, 30).per_min == 100.0
+    assert dict(quick.method) == {
+        "count": 9.0, "window_s": 30.0, "resolution_per_min": 2.0, "short_window": "yes"
+    }  # fmt: skip
+    assert "short_window" not in dict(whole.method)
+    with pytest.raises(CallerError, match="30 s or longer"):
+        count(5, 15, lowest=2, highest=200)
 
 
-@pytest.mark.parametrize("events", [400, 12.5, -3, 0, 2])
+@pytest.mark.parametrize("events", [400, 12.5, -3, 0, 1])
 def test_counts_that_cannot_be_are_asked_again(events: float) -> None:
     """A count of 400, of half a breath or of none is refused in one sentence."""
-    with pytest.raises(HeardError):
-        count(BREATHS, events, 60)
-
-
-def test_over_the_line_asks_for_a_recount() -> None:
-    """A rate over the caution line counts only after a second count."""
-    first = count(BREATHS, 34, 60, caution_per_min=30.0)
-    assert first.recount
-    assert settle([first]) is None
-    second = count(BREATHS, 32, 60, caution_per_min=30.0)
-    assert settle([first, second]) == 33.0
-    far = count(BREATHS, 24, 60, caution_per_min=30.0)
-    assert settle([first, far]) is None
-    assert settle([first, far, second]) == 32.0
-    assert settle([count(BREATHS, 20, 60, caution_per_min=30.0)]) == 20.0
+    with pytest.raises(HeardError, match=r"^[^.]+\.$"):
+        count(events, 60, lowest=2, highest=200)
 
 
 def test_no_window_no_resolution() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from handsfree.hearing.verdict import WordTime
 from handsfree.measuring.amounts import weight_by_difference
-from handsfree.measuring.rates import BREATHS, HEARTBEATS, count, resolution
+from handsfree.measuring.rates import count, resolution
 from handsfree.measuring.refill import GOOD_REPEATS, Refill
 from handsfree.measuring.said import said_rate
 from handsfree.measuring.statistics import (
@@ -17,6 +17,7 @@ from handsfree.measuring.statistics import (
     robust_slope,
     student_t,
 )
+from handsfree.protocol.loader import load
 from handsfree.units import convert
 
 
@@ -143,22 +144,31 @@ def test_window_resolution() -> None:
 )
 def test_sleeping_breaths(mean: int, recount: bool) -> None:
     """Sleeping means of the two home studies count at once; over 30 asks for a recount."""
-    assert count(BREATHS, mean, 60, caution_per_min=30.0).recount is recount
+    (line,) = load().question("breaths.recount").when
+    assert line.item == "breaths.rate"
+    assert line.above is not None
+    assert (mean > line.above) is recount
 
 
 @pytest.mark.parametrize(
     ("bpm", "recount"),
-    [(60, False), (120, False), (180, False), (182, True), (58, True)],
+    [(60, False), (90, False), (120, False), (122, True), (182, True), (58, True)],
 )
 def test_heart_rate_lines(bpm: int, recount: bool) -> None:
     """The reference manual's lines for large dogs.
 
     60 to 120, over 180 tachycardia: Merck Veterinary Manual, parameters to evaluate
-    during triage. The bounds given as lines ask for a recount just past them, not at them.
+    during triage. What lies outside the usual range is counted again.
     """
-    taken = count(HEARTBEATS, bpm // 2, 30, caution_per_min=180.0, below_per_min=60.0)
-    assert taken.per_min == bpm
-    assert taken.recount is recount
+    lines = load().question("heart.recount").when
+    assert {line.item for line in lines} == {"heart.rate"}
+    past = any(
+        (line.above is not None and bpm > line.above)
+        or (line.below is not None and bpm < line.below)
+        for line in lines
+    )
+    assert past is recount
+    assert count(bpm // 2, 30, lowest=20, highest=320).per_min == bpm
 
 
 def test_mass_and_temperature_factors() -> None:
