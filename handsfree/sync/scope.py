@@ -16,7 +16,7 @@ from handsfree.records.database import RecordsFile
 __all__ = ["CLOSED", "OPEN", "Scope", "scopes_of"]
 
 OPEN_TABLES = frozenset({"stations", "people", "sites", "clock_checks", "retentions"})
-OPEN_ENTITIES = frozenset({"person", "site", "setting"})
+OPEN_ENTITIES = frozenset({"person", "profile", "site", "setting"})
 _STANDING = {
     "lump": "lumps", "contact": "contacts", "medicine": "medicines", "stay": "stays",
 }  # fmt: skip
