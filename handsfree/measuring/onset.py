@@ -59,6 +59,10 @@ _NEAR_S = 0.35
 _NEAR_DB = 18.0
 _RIVAL_DB = 8.0
 _LEAST_SNR_DB = 5.0
+_SUDDEN_S = 0.02
+_SUDDEN_WITHIN_S = 0.14
+_SUDDEN_DB = 2.0
+"""A bark is at full strength at once; of 128 words of the stopwatch one was."""
 _DETECTORS = (
     (slice(0, 3), 0.006, 5.0),
     (slice(3, 7), 0.006, 5.0),
@@ -242,6 +246,10 @@ def _doubt(
         return "the room is as loud as the word"
     if last - first < _frames(_SHORTEST_S):
         return "too short for a word"
+    at_once = float(frames.level[first : first + _frames(_SUDDEN_S) + 1].max())
+    soon = float(frames.level[first : first + _frames(_SUDDEN_WITHIN_S) + 1].max())
+    if soon - at_once < _SUDDEN_DB:
+        return "it begins at full strength, as a bark does"
     if nucleus - first > _frames(_LONGEST_RISE_S):
         return "another sound runs into the word"
     before = slice(max(0, first - _frames(_NEAR_S)), max(0, first - _frames(0.02)))

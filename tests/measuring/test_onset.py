@@ -115,6 +115,20 @@ def test_silence_and_square_wave_do_no_harm() -> None:
         assert islands(sound) == ()
 
 
+@pytest.mark.parametrize("early_s", [0.3, 0.2, 0.1])
+def test_a_bark_that_runs_into_the_word_leaves_a_doubt(early_s: float) -> None:
+    """A sound that is at full strength at once is no word of ours; a softer beginning is."""
+    rng = np.random.default_rng(6)
+    plain = scene(rng, [3.0], burst=True, noise=30.0).astype(np.float64)
+    time = np.arange(int(0.3 * RATE)) / RATE
+    bark = 9000.0 * np.sign(np.sin(2 * np.pi * (520.0 - 400.0 * time) * time))
+    begin = round((3.0 - early_s) * RATE)
+    plain[begin : begin + len(bark)] += bark
+    sound = np.clip(plain, -32768, 32767).astype(np.int16)
+    (found,) = onsets(sound, 0, [raw("pink", 3.0, early_s + 0.05)])
+    assert found.doubt
+
+
 def test_islands_are_the_words() -> None:
     """Two words in a room are two islands at their places, more voiced than noise."""
     rng = np.random.default_rng(4)
