@@ -17,6 +17,13 @@ from handsfree.records.exams import Exams
 __all__ = ["Result", "Results"]
 
 
+_NEWEST_FIRST = (
+    "JOIN exams ON exams.id = results.exam_id WHERE results.dog_id = {dog} "
+    "ORDER BY exams.at DESC, results.id DESC LIMIT 1"
+)
+"""By the exam's time: an earlier exam may be judged again later."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Result:
     """One stored judgement.
@@ -73,18 +80,18 @@ class Results:
         return tuple(_result(row) for row in rows)
 
     def latest_of_dog(self, dog_id: str) -> Result | None:
-        """Return a dog's newest judgement, or None."""
+        """Return the newest judgement of a dog's newest judged exam, or None."""
         row = self._file.one(
-            "SELECT * FROM results WHERE dog_id = ? ORDER BY id DESC LIMIT 1", (dog_id,)
+            f"SELECT results.* FROM results {_NEWEST_FIRST.format(dog='?')}", (dog_id,)
         )
         return None if row is None else _result(row)
 
     def overview(self) -> dict[str, Result]:
-        """Return the newest judgement of each dog that is looked after, by the dog's key."""
+        """Return of each dog that is looked after what ``latest_of_dog`` is, by the dog's key."""
+        newest = f"SELECT results.id FROM results {_NEWEST_FIRST.format(dog='dogs.id')}"
         rows = self._file.rows(
-            "SELECT results.* FROM dogs JOIN results ON results.id = ("
-            "SELECT max(one.id) FROM results AS one WHERE one.dog_id = dogs.id"
-            ") WHERE dogs.retired_at IS NULL"
+            f"SELECT held.* FROM dogs JOIN results AS held ON held.id = ({newest}) "
+            "WHERE dogs.retired_at IS NULL"
         )
         return {row["dog_id"]: _result(row) for row in rows}
 

@@ -29,5 +29,8 @@ def test_the_overview_has_the_newest_of_each_dog(store: Store, exam_id: str, dog
     last = store.results.latest_of_dog(dog.id)
     assert last is not None
     assert last.exam_id == later.id
+    store.results.keep(exam_id, rules="8", level="watch", body={})  # the earlier one, judged again
+    assert store.results.overview()[dog.id].level == "none_found"
+    assert store.results.latest_of_dog(dog.id) == last
     store.dogs.retire(dog.id)
     assert store.results.overview() == {}
