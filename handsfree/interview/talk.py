@@ -66,6 +66,7 @@ class Talk:
         self._silences = 0
         self._active_at: tuple[str, int] = ("", 0)
         self._said_loud = False
+        self._paused_doubt: Meaning | None = None
 
     # what a talk fills in
 
@@ -211,7 +212,9 @@ class Talk:
         self._active(self.event)
         best = verdict.best
         sure = verdict.outcome is Outcome.ACCEPT
-        if best is None:
+        if self.state is State.PAUSED:
+            self._heard_paused(None if best is None else best.meaning, sure=sure)
+        elif best is None:
             self.not_understood()
         elif best.meaning.kind is MeaningKind.COMMAND:
             token = str(best.meaning.value)
@@ -221,12 +224,20 @@ class Talk:
                 self._command("pause")  # in doubt it falls silent
             else:
                 self.not_understood()
-        elif self.state is State.PAUSED:
-            return
         elif sure:
             self.answered(best.meaning, verdict)
         else:
             self.doubted(best.meaning, verdict)
+
+    def _heard_paused(self, meaning: Meaning | None, *, sure: bool) -> None:
+        """Resume, or stop; the same doubtful word twice counts, and nothing else ends a pause."""
+        same, self._paused_doubt = meaning is not None and meaning == self._paused_doubt, meaning
+        if meaning is not None and (sure or same):
+            self._paused_doubt = None
+            self._command(str(meaning.value))
+        else:
+            self.emit(Tone(name=ToneName.NOT_HEARD))
+            self._say_paused("Say resume, or stop.")
 
     def _keyed(self, event: Keyed) -> None:
         if event.key is Key.COMMAND:
@@ -282,7 +293,11 @@ class Talk:
         self.state = State.PAUSED
         self.emit(Hush())
         self.emit(Ask(item=None, stage="paused"))
-        self.say("Paused. Say resume, or stop.")
+        self._paused_doubt = None
+        self._say_paused("Paused. Say resume, or stop.")
+
+    def _say_paused(self, text: str) -> None:
+        self.say(text)
         self._open((), frozenset({"resume", "stop"}), timed=False, quiet=True)
 
     def _stop(self) -> None:

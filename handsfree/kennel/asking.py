@@ -76,8 +76,8 @@ class Asker:
         self.by_keys = by_keys
         self.gone = False
         """Nobody answers any more, or the program must end."""
-        self.is_typed = False
-        """The last answer came by keys."""
+        self.is_sure = False
+        """The last answer came by keys, or is a stop out of a pause."""
 
     def say(self, *sentences: str) -> None:
         """Say this before what is asked next."""
@@ -102,7 +102,7 @@ class Asker:
         if self._run(talk) != "complete":
             self.gone = True
             return None
-        self.is_typed = talk.is_typed
+        self.is_sure = talk.is_sure
         return talk.value
 
     def yes(self, asked: Asked) -> bool:

@@ -52,7 +52,9 @@ class Asked:
         enter: Token of the one key that says yes; None where it has no meaning.
         otherwise: Token taken where nothing was understood to the last.
         left: What is said then.
-        read_back: How a token is read back where hearing is in doubt; others are asked again.
+        read_back: How a spoken token is read back where hearing is in doubt; others are asked
+            again.
+        always_back: It is read back where hearing is sure as well.
         typed: Token of a typed line that is no choice; None where it means nothing.
         numbers: Whether a number is an answer.
         keeps_capitals: Typed lines are names.
@@ -69,6 +71,7 @@ class Asked:
     otherwise: str = "no"
     left: str = "I take that as no."
     read_back: Mapping[str, str] = field(default_factory=dict)
+    always_back: bool = False
     typed: Callable[[str], str | None] = lambda _text: None
     numbers: bool = False
     keeps_capitals: bool = False
@@ -87,12 +90,12 @@ class Question(Talk):
         super().__init__()
         self._asked = asked
         self._before = before
-        self._doubt: str | None = None
+        self._doubted: str | None = None
         self._confirming: str | None = None
         self.value: str | None = None
         """The answer once it ended complete."""
-        self.is_typed = False
-        """It was answered by keys."""
+        self.is_sure = False
+        """It was answered by keys, or by a stop out of a pause: nothing to ask back."""
 
     # asking
 
@@ -125,7 +128,7 @@ class Question(Talk):
 
     def _end(self, token: str, *, typed: bool) -> None:
         self.value = token
-        self.is_typed = typed
+        self.is_sure = typed
         self.over("complete")
 
     def answered(self, meaning: Meaning, verdict: Verdict | None) -> None:
@@ -138,6 +141,8 @@ class Question(Talk):
                 self._put()
         elif token is None:
             self.not_understood()
+        elif self._asked.always_back and verdict is not None and token in self._asked.read_back:
+            self._confirm(token, self._asked.read_back[token])
         else:
             self._end(token, typed=False)
 
@@ -149,7 +154,7 @@ class Question(Talk):
     def doubted(self, meaning: Meaning, verdict: Verdict) -> None:
         """Read back what may have been heard wrongly; the same doubtful word twice counts."""
         token = self._token(meaning)
-        same, self._doubt = token is not None and token == self._doubt, token
+        same, self._doubted = token is not None and token == self._doubted, token
         if token is not None and same:
             self.answered(meaning, verdict)
         elif token is not None and self._confirming is None and token in self._asked.read_back:
@@ -181,6 +186,11 @@ class Question(Talk):
             self._end(BACK, typed=self._by_key)
             return True
         return False
+
+    def _stop(self) -> None:
+        """Stop out of a pause: it was said twice by then."""
+        self.emit(Hush())
+        self._end(STOP, typed=True)
 
     @property
     def _by_key(self) -> bool:

@@ -11,14 +11,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from handsfree.kennel.order import Stop, in_order, reminder
+from handsfree.kennel.order import Part, Stop, in_order, reminder
 
 __all__ = [
     "LOOK_S", "AskInstead", "AskLooked", "AskPlace", "AskStopping", "AskWhich", "AskWho", "Begin",
     "Ended", "Note", "Round", "RoundAction", "Say", "SignIn",
 ]  # fmt: skip
 
-LOOK_S = 5.0
+LOOK_S = 6.0
 """A look at five things takes at least this long; our own judgement."""
 
 TOO_FAST_IN_A_ROW = 3
@@ -380,14 +380,24 @@ class Round:
 
     def _next(self) -> list[RoundAction]:
         self._here = None
-        if not self._todo and self._parked:
-            self._todo, self._parked = self._parked, []
+        if back := self._back_from_aside():
+            self._parked = [s for s in self._parked if s not in back]
+            self._todo = [*back, *self._todo]
             return [Say(text="Now those that were put aside."), *self._next()]
         if not self._todo:
             return self._end()
         stop = self._todo[0]
         hands = reminder(self._before, stop)
         return [*([Say(text=hands)] if hands else []), *self._ask(stop)]
+
+    def _back_from_aside(self) -> list[Stop]:
+        """Return who comes back now: all at the end; the well once before what may be catching."""
+        if not self._todo:
+            return list(self._parked)
+        if self._todo[0].part < Part.EXPOSED:
+            return []
+        well = [s for s in self._parked if s.part < Part.EXPOSED]
+        return [s for s in well if self._aside.get(s.dog_id, 0) <= 1]
 
     def _ask(self, stop: Stop) -> list[RoundAction]:
         self._waits = _Waits.PLACE

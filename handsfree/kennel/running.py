@@ -283,7 +283,7 @@ class RoundRun:
         if asker.names.meant(token):
             self._sign_in(asker.person_of(token), machine)
             return machine.ask_again()
-        return machine.take(token, spoken=not asker.is_typed)
+        return machine.take(token, spoken=not asker.is_sure)
 
     def _named(self, dog_id: str | None, machine: Round) -> list[RoundAction]:
         if dog_id is None:

@@ -158,6 +158,7 @@ def told(dog: str, say: str) -> Asked:
         otherwise=NOBODY,
         left="I note nobody, and ask again.",
         read_back={token: f"{word.capitalize()}. Right?" for token, word in _TOLD},
+        always_back=True,
         typed=lambda line: f"text:{line}",
         keeps_capitals=True,
     )
@@ -183,5 +184,5 @@ def when_told() -> Asked:
 def acknowledged(dog: str, say: str, name: str) -> Asked:
     """Ask whether whoever was told has acknowledged it."""
     return yes_or_no(
-        Topic.ACKNOWLEDGED, f"{dog}: {say} {name} was told. Is it acknowledged?", about=dog
+        Topic.ACKNOWLEDGED, f"{dog}: {say} Told was {name}. Is it acknowledged?", about=dog
     )

@@ -65,6 +65,7 @@ class Handlers(Examiner):
         self._done: set[str] = set()
         self._begun = False
         self._going_back = False
+        self._said_stop = False
         self.places: list[tuple[str, int]] = []
         """Each time that a dog was asked for: its name, and the sample."""
 
@@ -89,8 +90,12 @@ class Handlers(Examiner):
     # what to say
 
     def _answer(self, ask: Ask) -> None:
+        if ask.stage == "paused" and self._said_stop:
+            self._last_ask = ask
+            self._say("stop")  # it was heard in doubt, and meant
+            return
         if ask.region not in _TOPICS:
-            self._begun = True
+            self._begun = self._begun or ask.item is not None
             super()._answer(ask)
             return
         self._last_ask = ask
@@ -103,7 +108,7 @@ class Handlers(Examiner):
         elif ask.region == Topic.PERSON:
             self._say(self._this_is())
         else:
-            self._say(_SAID[ask.region])
+            self._say("yes" if self._stopping(ask) else _SAID[ask.region])
 
     def _at_place(self, dog: RehearsedDog) -> None:
         if self._begun:
@@ -126,6 +131,7 @@ class Handlers(Examiner):
             self._wanted = left.pop(0).removeprefix(_NAMING)
             self._say("another dog")
         elif left:
+            self._said_stop = left[0] == "stop"
             self._say(left.pop(0))
         elif dog.absent:
             self._say("no")
@@ -134,6 +140,10 @@ class Handlers(Examiner):
             self._dog = dog
             self._scenario = self._one(dog)
             self._say("yes")
+
+    def _stopping(self, ask: Ask) -> bool:
+        """Whether the round is to stop, and the person said so."""
+        return ask.region == Topic.STOPPING and self._said_stop
 
     def _this_is(self) -> str:
         return f"this is {self._leads.name.split()[0].lower()}"

@@ -253,7 +253,13 @@ def _summary(times: Sequence[dict[str, Any]]) -> dict[str, Any]:
 def _cast(
     store: Store, scenario: KennelScenario
 ) -> tuple[dict[str, RehearsedDog], tuple[Person, ...]]:
-    """Put the invented kennel into the records; return its dogs by their keys, and its people."""
+    """Put the invented kennel into the records, unless it is there; return dogs and people."""
+    if store.kennel.sites.all():  # the records of a rehearsal that was stopped
+        by_name = {one.name: one for one in scenario.dogs}
+        return (
+            {dog.id: by_name[dog.name] for dog in store.dogs.all()},
+            tuple(store.people.find(person.name) for person in scenario.people),
+        )
     kennel = store.kennel
     site = kennel.add_site("Rehearsed kennel")
     rows = {name: kennel.add_row(site, name, RowKind(kind)) for name, kind in scenario.rows}

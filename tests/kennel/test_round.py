@@ -94,6 +94,18 @@ def test_parked_dogs_come_back_and_the_rest_is_named() -> None:
     assert "Not seen in this round: Rex in Rex, Moss in Moss." in said(ended)
 
 
+def test_parked_dogs_come_before_what_may_be_catching() -> None:
+    """Isolation stays last; a well dog that is parked again waits for the end."""
+    machine = Round([stop("a"), stop("b"), stop("iso", RowKind.ISOLATION)])
+    machine.begin()
+    machine.take("park")
+    machine.take("yes")
+    assert asked(machine.seen(looked_s=None)) == ["a"]
+    assert asked(machine.take("park")) == ["iso"]
+    machine.take("yes")
+    assert asked(machine.seen(looked_s=None)) == ["a"]
+
+
 def test_a_dog_that_is_twice_not_there_stays_not_seen() -> None:
     """It is asked for once more at the end, and then the round ends without it."""
     machine = Round([stop("Rex"), stop("Bella")])
@@ -189,9 +201,9 @@ def test_pen_mates_of_a_dog_with_a_sign_come_last() -> None:
     actions = machine.seen(looked_s=None, flagged_with=("mate",))
     assert "gloves" in said(actions)
     assert asked(actions) == ["c"]
-    assert asked(machine.take("park")) == ["d"]
-    machine.take("yes")
-    assert asked(machine.seen(looked_s=None)) == ["mate"]
+    for name in ("d", "mate"):
+        machine.take("yes")
+        assert asked(machine.seen(looked_s=None)) == [name]
 
 
 def test_a_round_goes_on_without_the_dogs_seen() -> None:
