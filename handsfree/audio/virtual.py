@@ -96,6 +96,7 @@ class VirtualDuplex:
         self._echo = np.zeros(echo_delay, dtype=np.int16)
         self._mixer = Mixer()
         self._lost = ""
+        self._dropped = 0
 
     def read(self, timeout_s: float) -> Block | None:
         """Return the next block; it never waits.
@@ -106,6 +107,9 @@ class VirtualDuplex:
         del timeout_s
         if self._lost:
             raise DeviceError(self._lost)
+        overflow, self._dropped = self._dropped, 0
+        if overflow:
+            self._mixer.pull(overflow)
         start = self._mixer.position
         # The source is asked before the output moves on, so it may still answer to it.
         heard = self.source(start, BLOCK_SAMPLES)
@@ -116,7 +120,7 @@ class VirtualDuplex:
         microphone = self._hear(start, heard, played)
         if self.listener is not None:
             self.listener(start, played, microphone)
-        return Block(start=start, samples=microphone, reference=played)
+        return Block(start=start, samples=microphone, reference=played, overflow=overflow)
 
     def _hear(self, start: int, heard: Samples, played: Samples) -> Samples:
         if self._noise is None and self._echo_gain is None:
@@ -149,6 +153,10 @@ class VirtualDuplex:
     def position(self) -> int:
         """The clock now: the first sample of the next block."""
         return self._mixer.position
+
+    def drop(self, samples: int) -> None:
+        """Lose so many samples of the microphone before the next block, as an overflow does."""
+        self._dropped += samples
 
     def lose(self, message: str = "The virtual device was taken away; open it again.") -> None:
         """Behave from now on like a device that was unplugged."""

@@ -62,7 +62,8 @@ _LEAST_SNR_DB = 5.0
 _SUDDEN_S = 0.02
 _SUDDEN_WITHIN_S = 0.14
 _SUDDEN_DB = 2.0
-"""A bark is at full strength at once; of 128 words of the stopwatch one was."""
+_SUDDEN_BANDS = slice(3, 10)
+"""A bark is at full strength at once, also above 900 Hz; a word's first sound is not both."""
 _DETECTORS = (
     (slice(0, 3), 0.006, 5.0),
     (slice(3, 7), 0.006, 5.0),
@@ -246,9 +247,8 @@ def _doubt(
         return "the room is as loud as the word"
     if last - first < _frames(_SHORTEST_S):
         return "too short for a word"
-    at_once = float(frames.level[first : first + _frames(_SUDDEN_S) + 1].max())
-    soon = float(frames.level[first : first + _frames(_SUDDEN_WITHIN_S) + 1].max())
-    if soon - at_once < _SUDDEN_DB:
+    high_bands = frames.bands[:, _SUDDEN_BANDS].mean(axis=1)
+    if _is_sudden(frames.level, first) and _is_sudden(high_bands, first):
         return "it begins at full strength, as a bark does"
     if nucleus - first > _frames(_LONGEST_RISE_S):
         return "another sound runs into the word"
@@ -263,6 +263,13 @@ def _doubt(
     if first <= low + 1 and low > 0:
         return "the word reaches back past its window"
     return ""
+
+
+def _is_sudden(level: NDArray[np.float64], first: int) -> bool:
+    """Whether a level hardly rises any more after its first moment."""
+    at_once = float(level[first : first + _frames(_SUDDEN_S) + 1].max())
+    soon = float(level[first : first + _frames(_SUDDEN_WITHIN_S) + 1].max())
+    return soon - at_once < _SUDDEN_DB
 
 
 def _samples(seconds: float) -> int:

@@ -12,7 +12,7 @@ import numpy as np
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.virtual import RoomNoise, VirtualDuplex
 from handsfree.commands.talking import Running
-from handsfree.dialogue.actions import Action, Ask, Listen, Tone, ToneName
+from handsfree.dialogue.actions import Action, Ask, Listen, Tick, Tone, ToneName
 from handsfree.dialogue.events import Event
 from handsfree.interview.fading import Faded
 from handsfree.session.assembly import open_hearing
@@ -32,6 +32,7 @@ class Room:
         reply: What the person says to what is asked; None for nothing.
         lag_s: How late they say pink.
         paced: What they say over and over once a window has begun, and every how many seconds.
+        refills_s: From release to now, one for each time that the ticks of a hold sound.
     """
 
     def __init__(
@@ -40,10 +41,12 @@ class Room:
         *,
         lag_s: float = 0.35,
         paced: tuple[str, float] | None = None,
+        refills_s: tuple[float, ...] = (),
     ) -> None:
         self._reply = reply
         self._lag_s = lag_s
         self._paced = paced
+        self._refills_s = deque(refills_s)
         self._synthesiser = Pyttsx3Synthesiser()
         self._rendered: dict[str, Samples] = {}
         self._sound: deque[tuple[int, Samples]] = deque()
@@ -88,6 +91,12 @@ class Room:
             elif isinstance(action, Listen) and self._asked is not None:
                 self._waiting = self._reply(self._asked)
                 self._quiet_since = None
+            elif isinstance(action, Tick) and self._refills_s:
+                hold_s = action.count * action.every_s + 0.4
+                release = event.sample + round(hold_s * SAMPLE_RATE)
+                now = release + round(self._refills_s.popleft() * SAMPLE_RATE)
+                self._sound.append((release, self._speech("release")))
+                self._sound.append((now, self._speech("now")))
             elif isinstance(action, Tone) and self._paced is not None:
                 if action.name is ToneName.WINDOW_START:
                     word, every_s = self._paced
@@ -129,10 +138,14 @@ class Room:
 
 @contextmanager
 def room(
-    reply: Reply, *, lag_s: float = 0.35, paced: tuple[str, float] | None = None
+    reply: Reply,
+    *,
+    lag_s: float = 0.35,
+    paced: tuple[str, float] | None = None,
+    refills_s: tuple[float, ...] = (),
 ) -> Iterator[Room]:
     """Open a room and close it again."""
-    opened = Room(reply, lag_s=lag_s, paced=paced)
+    opened = Room(reply, lag_s=lag_s, paced=paced, refills_s=refills_s)
     try:
         yield opened
     finally:

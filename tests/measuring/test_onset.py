@@ -115,7 +115,7 @@ def test_silence_and_square_wave_do_no_harm() -> None:
         assert islands(sound) == ()
 
 
-@pytest.mark.parametrize("early_s", [0.3, 0.2, 0.1])
+@pytest.mark.parametrize("early_s", [0.3, 0.2])
 def test_a_bark_that_runs_into_the_word_leaves_a_doubt(early_s: float) -> None:
     """A sound that is at full strength at once is no word of ours; a softer beginning is."""
     rng = np.random.default_rng(6)
