@@ -87,11 +87,7 @@ class _WithAsides:
     def listen(self, action: Listen) -> None:
         listening = action.listening
         if listening.grammars and not listening.timed:
-            # A dog is put aside on a sure word alone: the answer that it hides would be lost.
-            listening = replace(
-                listening, grammars=(*listening.grammars, ASIDE),
-                strict=listening.strict | {_PARK},
-            )  # fmt: skip
+            listening = replace(listening, grammars=(*listening.grammars, ASIDE))
         self._inner.listen(replace(action, listening=listening))
 
     def pace(self, step: int) -> None:
@@ -104,6 +100,7 @@ class _InRound:
     def __init__(self, runner: Driven, left: Callable[[], str]) -> None:
         self._runner = runner
         self._left = left
+        self._doubted = False
         self.parked = False
 
     @property
@@ -119,7 +116,7 @@ class _InRound:
         return self._runner.exam
 
     def feed(self, event: Event) -> None:
-        word = _word(event)
+        word = self._word(event)
         if word == _LEFT:
             event = Told(stream=event.stream, sample=event.sample, text=self._left())
         elif word == _PARK:
@@ -129,15 +126,22 @@ class _InRound:
             )  # fmt: skip
         self._runner.feed(event)
 
+    def _word(self, event: Event) -> str | None:
+        """Return the round's word that was said or typed; a doubtful one where it does no harm.
 
-def _word(event: Event) -> str | None:
-    if isinstance(event, Keyed):
-        return _TYPED.get(event.text.strip().lower())
-    if isinstance(event, Heard) and event.verdict.outcome is Outcome.ACCEPT:
+        The count of dogs is told on a doubtful word as well, a dog is put aside on the second.
+        """
+        if isinstance(event, Keyed):
+            return _TYPED.get(event.text.strip().lower())
+        if not isinstance(event, Heard) or event.verdict.outcome is Outcome.IGNORE:
+            return None
         best = event.verdict.best
         value = None if best is None else best.meaning.value
-        return value if value in (_PARK, _LEFT) and isinstance(value, str) else None
-    return None
+        if event.verdict.outcome is Outcome.ACCEPT or value == _LEFT:
+            self._doubted = False
+            return str(value) if value in (_PARK, _LEFT) else None
+        said_before, self._doubted = self._doubted, value == _PARK
+        return _PARK if said_before and self._doubted else None
 
 
 def examine(

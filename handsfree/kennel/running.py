@@ -152,7 +152,7 @@ class RoundRun:
             DeviceError: The sound is gone and does not come back; all is saved.
         """
         machine = self._begin(site_id, row_id, anew=anew)
-        waiting: deque[RoundAction] = deque(machine.begin(again=self._goes_on))
+        waiting: deque[RoundAction] = deque(machine.begin(again=self._says_so))
         try:
             while waiting:
                 action = waiting.popleft()
@@ -173,7 +173,11 @@ class RoundRun:
             self._asker.say(*_FIRST_WORDS)
         left = rounds.unfinished(site_id=site_id, row_id=row_id, since=self._now() - GOES_ON_FOR)
         seen, aside = self._seen_in(*left) if left else (frozenset(), frozenset())
-        self._goes_on = bool(seen) and not anew and self._go_on(left[1] if left else None, seen)
+        # Where nothing was done yet there is nothing to ask: a check that broke off is taken up.
+        self._goes_on = left is not None and not anew
+        if left and self._goes_on and (seen or aside):
+            self._goes_on = self._go_on(left[1], seen)
+        self._says_so = self._goes_on and bool(seen or aside)
         if left and self._goes_on:
             self._round_id, self._begun_at = left
             self._note("resumed")
@@ -191,9 +195,9 @@ class RoundRun:
             put_aside=aside,
         )
 
-    def _go_on(self, begun: datetime | None, seen: frozenset[str]) -> bool:
+    def _go_on(self, begun: datetime, seen: frozenset[str]) -> bool:
         left = sum(stop.dog_id not in seen for stop in self._stops)
-        if not left or begun is None:
+        if not left:
             return False
         text = (
             f"The round of {begun.astimezone():%H:%M} was left with {left} "

@@ -16,7 +16,7 @@ from handsfree.kennel.question import Topic
 from handsfree.protocol.model import Protocol
 from handsfree.rehearsal.examiner import Examiner
 from handsfree.rehearsal.kennel_scenario import Handler, KennelScenario, RehearsedDog
-from handsfree.rehearsal.scenario import Scenario
+from handsfree.rehearsal.scenario import Behaviour, Scenario
 
 __all__ = ["Handlers"]
 
@@ -61,6 +61,10 @@ class Handlers(Examiner):
         super().__init__(self._one(scenario.dogs[0]), protocol, speak=speak, silent=silent)
         self._dog = scenario.dogs[0]
         self._left_to_say = {dog.name: list(dog.first) for dog in scenario.dogs}
+        self._asides = {
+            dog.name: [Behaviour(at=item, do=(text,)) for item, text in dog.says.items()]
+            for dog in scenario.dogs
+        }
         self._wanted = ""
         self._done: set[str] = set()
         self._begun = False
@@ -139,6 +143,7 @@ class Handlers(Examiner):
             self._going_back = False
             self._dog = dog
             self._scenario = self._one(dog)
+            self._behaviours = self._asides[dog.name]
             self._say("yes")
 
     def _stopping(self, ask: Ask) -> bool:

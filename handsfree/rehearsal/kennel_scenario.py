@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +43,7 @@ class RehearsedDog:
         age_months: Its age.
         truth: What is true of it.
         first: What is said, in order, before the dog is begun.
+        says: What is said once at an item before it is answered, by item.
         takes_over: Who takes over at this dog; empty for nobody.
         hasty: The person says that all is well without a look.
         absent: It is not in its pen.
@@ -56,6 +57,7 @@ class RehearsedDog:
     age_months: int
     truth: Truth
     first: tuple[str, ...] = ()
+    says: Mapping[str, str] = field(default_factory=dict)
     takes_over: str = ""
     hasty: bool = False
     absent: bool = False

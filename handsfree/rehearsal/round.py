@@ -221,7 +221,8 @@ def _times(
         theirs = sum(s.after + s.end - s.start for s in said if start <= s.start < until)
         took_over = bool(dog.takes_over) and dog.takes_over != leads.name
         leads = scenario.handler(dog.takes_over) if took_over else leads
-        plain = not (dog.truth.values or dog.first or dog.absent or dog.medicine or took_over)
+        odd = dog.truth.values or dog.first or dog.says or dog.absent or dog.medicine
+        plain = not (odd or took_over)
         out.append(
             {
                 "dog": name,

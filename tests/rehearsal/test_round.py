@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from handsfree.audio.virtual import VirtualDuplex
+from handsfree.commands.replay import replay
 from handsfree.errors import DataError, DeviceError
 from handsfree.protocol.loader import load
 from handsfree.records import Store
@@ -71,19 +72,30 @@ def test_a_round_that_was_stopped_goes_on_with_the_dogs_not_seen(tmp_path: Path)
     """A spoken stop is asked back; the next round is asked to go on, and sees the rest."""
     said: list[str] = []
     two = some("Alder Basil")
+    says = {"noticed.stools": "how many left", "noticed.cough": "park this one"}
     stopped = dataclasses.replace(
-        two, dogs=(two.dogs[0], dataclasses.replace(two.dogs[1], first=("stop",)))
+        two,
+        dogs=(
+            dataclasses.replace(two.dogs[0], says=says),
+            dataclasses.replace(two.dogs[1], first=("stop",)),
+        ),
     )
     first = rehearse_round(stopped, data=tmp_path, tell=lambda _who, text: said.append(text))
     assert first["exam"]["outcome"] == "partial"
-    assert [one["dog"] for one in first["figures"]["not_seen"]] == ["Basil"]
-    assert "Not seen in this round: Basil in B 2." in said
+    assert [one["dog"] for one in first["figures"]["not_seen"]] == ["Basil", "Alder"]
+    assert "Alder is parked." in said
+    assert "Not seen in this round: Basil in B 2, Alder in B 1." in said
     said.clear()
     rest = rehearse_round(two, data=tmp_path, tell=lambda _who, text: said.append(text))
     assert any(text.endswith("Go on with it?") for text in said)
-    assert not any("Alder" in text for text in said)
+    assert "Alder again." in said
+    assert said.count("What are the stools like?") == 1
     assert rest["exam"] == {**first["exam"], "outcome": "complete"}
     assert rest["figures"]["not_seen"] == []
+    with Store.open(tmp_path) as store:
+        exams = [exam for dog in store.dogs.all() for exam in store.exams.of_dog(dog.id)]
+        assert len(exams) == 2
+        assert all(replay(store, exam, load()).same for exam in exams)
 
 
 def test_a_lost_device_leaves_the_round_to_go_on(
