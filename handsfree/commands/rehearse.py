@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ def register(subparsers: Subparsers) -> None:
         "rehearse",
         about="run a whole check with an invented dog: real speech, no microphone",
         example="handsfree rehearse\nhandsfree rehearse redflags --wav dialogue.wav\n"
-        "handsfree rehearse --list",
+        "handsfree rehearse kennel-row --quiet\nhandsfree rehearse --list",
         run=run,
     )
     parser.add_argument("scenario", nargs="?", default=DEFAULT, help=f"which (default: {DEFAULT})")
@@ -34,6 +35,9 @@ def register(subparsers: Subparsers) -> None:
         "--json", action="store_true", help="print one JSON object and nothing else"
     )
     parser.add_argument("--engine", choices=("pocketsphinx", "vosk"), help="what hears")
+    parser.add_argument(
+        "--no-barking", action="store_true", help="of a kennel's round: without the barking"
+    )
     parser.add_argument("--quiet", action="store_true", help="leave out the dialogue")
 
 
@@ -53,7 +57,10 @@ def run(args: argparse.Namespace) -> int:
     if args.scenario in round_names():
         from handsfree.rehearsal.round import rehearse_round
 
-        rehearsed = partial(rehearse_round, load_round(args.scenario, protocol))
+        kennel = load_round(args.scenario, protocol)
+        if args.no_barking:
+            kennel = replace(kennel, bark_share=0.0)
+        rehearsed = partial(rehearse_round, kennel)
     else:
         from handsfree.rehearsal.run import rehearse
 

@@ -233,7 +233,7 @@ def _times(
                 "plain": plain and before_quiet and index > 0,
             }
         )
-        before_quiet = not (dog.truth.values or dog.first)
+        before_quiet = not dog.truth.values
     return out
 
 
