@@ -76,7 +76,7 @@ def _round(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
         names = Names(stops, people)
         with _opened(args, store, person, names, synthesiser) as (driver, engine, suit):
             _on_signals(driver.stop)
-            RoundRun(
+            run = RoundRun(
                 store,
                 stops,
                 names,
@@ -87,11 +87,14 @@ def _round(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
                 by_keys=args.typed,
                 has_keys=args.typed or not args.no_keys,
                 on_person=suit,
-            ).run(
+            )
+            run.run(
                 site_id=site.id if site else None,
                 row_id=row.id if row else None,
                 anew=args.new,
             )
+        if run.was_left:
+            line("All is saved. Begin the round again to go on from here.")
     return 0
 
 

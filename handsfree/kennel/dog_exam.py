@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from handsfree.dialogue.actions import Ask, Listen, Speak, Tick, Tone
-from handsfree.dialogue.events import Event, Heard, Key, Keyed, Opened, Told
+from handsfree.dialogue.events import Event, Heard, Key, Keyed, Opened, Stopped, Told
 from handsfree.dialogue.machine import Exam
 from handsfree.hearing.verdict import Outcome
 from handsfree.interview.fading import Fade
@@ -50,6 +50,7 @@ class Examined:
         exam_id: The exam.
         outcome: ``complete``, or how it was left.
         parked: It was left by "park this one".
+        cut_off: The program was told to end.
         values: The last value of each item.
         looked_s: How long the five looks took where they were said in one go.
         told: What need not be said again to this person.
@@ -58,6 +59,7 @@ class Examined:
     exam_id: str
     outcome: str
     parked: bool
+    cut_off: bool
     values: Mapping[str, object]
     looked_s: float | None
     told: frozenset[str]
@@ -102,6 +104,7 @@ class _InRound:
         self._left = left
         self._doubted = False
         self.parked = False
+        self.cut_off = False
 
     @property
     def finished(self) -> str | None:
@@ -116,6 +119,7 @@ class _InRound:
         return self._runner.exam
 
     def feed(self, event: Event) -> None:
+        self.cut_off = self.cut_off or isinstance(event, Stopped)
         word = self._word(event)
         if word == _LEFT:
             event = Told(stream=event.stream, sample=event.sample, text=self._left())
@@ -215,6 +219,7 @@ def examine(
         exam_id=check.exam_id,
         outcome=outcome,
         parked=in_round.parked,
+        cut_off=in_round.cut_off,
         values=dict(looks.values),
         looked_s=looks.looked_s,
         told=told | machine.said_once,

@@ -88,7 +88,8 @@ def gather(
         if f.name == "too_fast"
     ]
     wrong = [
-        f"{names.get(f.dog_id or '', '')}: not in its place, {f.detail.get('pen', '')}."
+        f"{names.get(f.dog_id or '', '')}: not in its place, {f.detail.get('pen', '')}"
+        f"{', but in ' + str(f.detail['found_in']) if 'found_in' in f.detail else ''}."
         for f in facts
         if f.name == "wrong_place"
     ]

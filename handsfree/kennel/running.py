@@ -165,6 +165,11 @@ class RoundRun:
         msg = "a round came to no end"
         raise RuntimeError(msg)
 
+    @property
+    def was_left(self) -> bool:
+        """Whether nobody answered any more, or the program was told to end."""
+        return self._asker.gone
+
     # beginning and ending
 
     def _begin(self, site_id: str | None, row_id: str | None, *, anew: bool) -> Round:
@@ -318,6 +323,9 @@ class RoundRun:
         )  # fmt: skip
         self._told = seen.told
         mates = self._follow.flags(stop, seen.values)
+        if seen.cut_off and seen.outcome != "complete":
+            asker.gone = True
+            return machine.take(STOP)
         if seen.outcome != "complete":
             self._follow.told(seen.exam_id)
             return machine.left_open(stopped=not seen.parked, flagged_with=mates)

@@ -6,13 +6,16 @@ import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from handsfree.commands.main import main
+from handsfree.commands.replay import replay
 from handsfree.errors import CallerError
 from handsfree.kennel.contagion import SIGNS, signs_in
 from handsfree.kennel.doses import challenge, state_of
+from handsfree.kennel.handover import gather
 from handsfree.kennel.importing import take_roster
 from handsfree.kennel.model import Dose, DoseOutcome, FlagKind, Medicine, RowKind
 from handsfree.kennel.names import Names
@@ -40,7 +43,7 @@ from handsfree.protocol.loader import load
 from handsfree.records import Store
 
 
-def stop(name: str, kind: RowKind = RowKind.HEALTHY, **more: bool) -> Stop:
+def stop(name: str, kind: RowKind = RowKind.HEALTHY, **more: Any) -> Stop:
     """Return a dog of a round."""
     return Stop(dog_id=name, name=name, pen_id="p" + name, pen=name, kind=kind, **more)
 
@@ -392,3 +395,51 @@ def test_a_finding_that_cannot_wait_asks_who_was_told(data: Path) -> None:
     out = by_keys(data, ["yes", "stop"])
     assert "Is it acknowledged?" in out
     assert "Is it acknowledged?" not in by_keys(data, ["stop"])
+
+
+def test_a_round_that_broke_off_goes_on_with_the_question_that_was_open(data: Path) -> None:
+    """The input ends in the middle of a dog: its check is taken up, and no dog is seen twice."""
+    out = by_keys(data, [*WELL, "", "none", "none", "normal"])
+    assert "All is saved. Begin the round again to go on from here." in out
+    out = by_keys(data, ["yes", "yes", *WELL[3:], "dogs left", "stop"], "--site", "")
+    assert "was left with 2 dogs not seen. Go on with it?" in out
+    assert "Pen A 1: Rex" not in out
+    assert "Bella again." in out
+    assert "Any hard breathing" not in out
+    assert "1 dog left." in out
+    with Store.open(data) as store:
+        (exam,) = store.exams.of_dog(store.dogs.find("Bella").id)
+        assert exam.outcome is not None
+        assert exam.outcome.value == "complete"
+        assert replay(store, exam, load()).same
+
+
+def test_the_rounds_own_words_are_open_at_a_dogs_questions(data: Path) -> None:
+    """The count is told there; a parked dog with a sign is flagged although it is not done."""
+    out = by_keys(
+        data, ["", "dogs left", "none", "none", "watery", "", "park this one", "stop"]
+    )  # fmt: skip
+    assert "3 dogs left." in out
+    assert "Rex is flagged: diarrhoea may be catching. Bella shares its pen" in out
+    assert "Rex is parked." in out
+    assert "Pen A 2: Moss" in out
+    assert "Not seen in this round: Moss in A 2, Bella in A 1, Rex in A 1." in out
+
+
+def test_the_wrong_dog_in_a_pen_is_named_by_keys(data: Path) -> None:
+    """Named by name or pen, confirmed, begun; unknown names are asked again."""
+    out = by_keys(data, ["no", "fido", "a 2", "yes", *WELL[1:], "another dog", "bella", "stop"])
+    assert "Rex is not here. Which dog is?" in out
+    assert "No dog of this round is called that." in out
+    assert "Moss, of A 2. Right?" in out
+    assert "I ask for Rex once more at the end." in out
+    assert out.count("Pen A 1: Bella. Is that this dog") == 2
+    with Store.open(data) as store:
+        now = store.file.clock()
+        handed = gather(
+            store, since=now - timedelta(hours=1), now=now, last_synced=None, stations=1
+        )
+    assert set(dict(handed.parts)["Not in place"]) == {
+        "Rex: not in its place, A 1.",
+        "Moss: not in its place, A 2, but in A 1.",
+    }
