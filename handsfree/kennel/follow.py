@@ -67,7 +67,7 @@ class Follow:
             self._doses(stop.dog_id, DoseOutcome(str(word)))
         elif word == "not_due":
             for line in self.medicine_lines(stop.dog_id):
-                self._asker.say(f"By what is stored it is not so, and stays so. {line}")
+                self._asker.say(f"By what is stored that is not so. {line}")
         self.told(exam_id)
 
     def told(self, exam_id: str) -> None:

@@ -147,8 +147,8 @@ def told(dog: str, say: str) -> Asked:
     """Ask who was told of a finding."""
     return Asked(
         topic=Topic.TOLD,
-        text=f"{dog}: {say} Who was told? Say the vet, the owner, the manager, someone else, or "
-        "nobody yet.",
+        text=f"{dog}: {say} Who was told? The vet, the owner, the manager, someone else, or nobody "
+        "yet?",
         about=dog,
         choices=_TOLD,
         help="Say the vet, the owner, the manager, someone else, or nobody yet. By keys, type the "
@@ -183,6 +183,7 @@ def when_told() -> Asked:
 
 def acknowledged(dog: str, say: str, name: str) -> Asked:
     """Ask whether whoever was told has acknowledged it."""
+    who = f"{name[:1].upper()}{name[1:]}"
     return yes_or_no(
-        Topic.ACKNOWLEDGED, f"{dog}: {say} Told was {name}. Is it acknowledged?", about=dog
+        Topic.ACKNOWLEDGED, f"{dog}: {say} {who} was told. Is it acknowledged?", about=dog
     )
