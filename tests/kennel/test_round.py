@@ -443,3 +443,41 @@ def test_the_wrong_dog_in_a_pen_is_named_by_keys(data: Path) -> None:
         "Rex: not in its place, A 1.",
         "Moss: not in its place, A 2, but in A 1.",
     }
+
+
+def test_three_fast_ones_by_keys_are_asked_back_and_handed_over(data: Path) -> None:
+    """A no brings them again at the end, as checks of their own."""
+    out = by_keys(data, [*WELL, *WELL, *WELL, "no", "stop"])
+    assert "Rex, Bella, Moss: all well in a row, faster than five looks take." in out
+    assert "They come again at the end." in out
+    with Store.open(data) as store:
+        now = store.file.clock()
+        handed = gather(
+            store, since=now - timedelta(hours=1), now=now, last_synced=None, stations=1
+        )
+    fast = dict(handed.parts)["Said faster than a look takes"]
+    assert len(fast) == 3
+    assert all(line.endswith("not looked.") for line in fast)
+
+
+def test_a_skipped_look_is_never_taken_for_well(data: Path) -> None:
+    """Without the one answer none of the five is stored."""
+    by_keys(data, ["yes", *WELL[1:8], "skip", "stop"])
+    with Store.open(data) as store:
+        exam = store.exams.of_dog(store.dogs.find("Rex").id)[0]
+        answers = {a.item: a for a in store.exams.answers(exam.id)}
+    assert answers["kennel.looks"].reason == "skipped"
+    assert "watch.gait" not in answers
+
+
+def test_a_dog_is_named_by_the_end_of_its_chip(data: Path) -> None:
+    """Five digits are enough; two dogs with the same end are asked for one by one."""
+    with Store.open(data) as store:
+        for name, chip in (("Bella", "826000000000014"), ("Moss", "941000000000014")):
+            store.dogs.edit(store.dogs.find(name).id, chip=chip)
+    out = by_keys(data, ["another dog", "00014", "no", "yes", "stop"])
+    assert "Bella, of A 1. Right?" in out
+    assert "Moss, of A 2. Right?" in out
+    assert "Pen A 2: Moss. Is that this dog" in out
+    out = by_keys(data, ["another dog", "826000000000014", "stop"])
+    assert "Pen A 1: Bella. Is that this dog" in out
