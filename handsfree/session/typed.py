@@ -83,8 +83,8 @@ class TypedDriver:
     def tick(self, action: Tick) -> None:
         """Give the hold its time: the exam is told when the last tick has passed."""
         self._write(
-            f"Hold for {action.count} seconds. Press Enter on letting go, and again when the colour "
-            "is back."
+            f"Hold for {action.count} seconds. Press Enter on letting go, and again when "
+            "the colour is back."
         )
         self._spoken_at = self._clock() + action.count * action.every_s
 
