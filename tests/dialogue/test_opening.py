@@ -114,7 +114,7 @@ CASES: dict[str, list[Line]] = {
         (result(), []),
     ],
     "what the last check left is asked right behind the signs that cannot wait": [
-        (opened(routine="mouth", carried=("watch.attitude", "no.such")), ["prompt: Now press"]),
+        (opened(routine="mouth", carried=("watch.attitude", "no.such")), ["prompt: After four"]),
         (command("skip"), ["prompt: How are the teeth"]),
         (say("clean"), ["echo: Teeth clean.", "prompt: How does the dog seem"]),
     ],
