@@ -21,7 +21,7 @@ from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
 __all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "models", "open_figures"]
-__all__ += ["is_open", "short_figures"]
+__all__ += ["is_open", "lead", "short_figures"]
 
 SHORT = (
     "share", "own_share", "agree", "agree_share", "rec_silent", "length", "outside",
@@ -33,6 +33,8 @@ OPEN = (
 )  # fmt: skip
 
 
+_NEARLY = 0.25
+"""Share of the best from which another may stand in its place when the recogniser says it."""
 _CLEAR = 3.0
 """Log odds from which one of ours stands clear of the others: more would outvote "none"."""
 
@@ -106,6 +108,19 @@ def by_ear(evidence: Evidence) -> list[Candidate]:
         Candidate(meaning=meaning, words=words[meaning][1], probability=min(share, 1.0))
         for meaning, share in ranked
     ]
+
+
+def lead(evidence: Evidence) -> list[Candidate]:
+    """Return the ear's meanings, with what the recogniser says first where the ear nearly does.
+
+    Of two that the ear cannot tell apart the other opinion decides.
+    """
+    heard = by_ear(evidence)
+    said = by_recogniser(evidence)
+    for place, candidate in enumerate(heard[1:4], start=1):
+        if candidate.meaning == said and candidate.probability >= _NEARLY * heard[0].probability:
+            return [candidate, *heard[:place], *heard[place + 1 :]]
+    return heard
 
 
 def by_recogniser(evidence: Evidence) -> Meaning | None:

@@ -43,8 +43,11 @@ from handsfree.hearing.training.jobs import Workshop, make_all
 from handsfree.hearing.training.material import Amounts, Material, gather, plan
 from handsfree.hearing.training.texts import open_sets, short_phrases
 
-RECIPE = Recipe()
-MEMBERS = 1
+RECIPES = (
+    Recipe(epochs=20),
+    Recipe(hidden=(512, 512), l2=1e-5, drop=0.25, epochs=40, batch=1024),
+)
+"""One member of the head each; their outputs are averaged."""
 _NPM = "kokoro-js@1.2.1"
 
 
@@ -129,8 +132,7 @@ def train(
     amounts: Amounts,
     kept_only: bool = False,
     processes: int = 1,
-    recipe: Recipe = RECIPE,
-    member_count: int = MEMBERS,
+    recipes: Sequence[Recipe] = RECIPES,
 ) -> None:
     """Make, fit, calibrate, print and write.
 
@@ -158,18 +160,18 @@ def train(
     print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")
     standard = standardise(material.features)
     rows = standard(material.features)
-    members = [
-        fit_member(rows, material.labels, len(phrases) + 1, recipe, seed + number)
-        for number in range(member_count)
-    ]
-    if not recipe.hidden and recipe.discriminant:
-        members = [add_discriminant(member, rows, material.labels, recipe) for member in members]
+    members: list[Member] = []
+    for number, recipe in enumerate(recipes):
+        member = fit_member(rows, material.labels, len(phrases) + 1, recipe, seed + number)
+        if not recipe.hidden and recipe.discriminant:
+            member = add_discriminant(member, rows, material.labels, recipe)
+        members.append(member)
     outputs = _outputs(held, standard, members)
     sets = open_sets(grammars, phrases)
     trials = draw_trials(held.labels, sets, seed)
     calibration = calibrate(outputs, trials)
     print(
-        f"\n{recipe}, {member_count} member(s); temperature {calibration.temperature:.3f}, "
+        f"\n{'; '.join(map(str, recipes))}; temperature {calibration.temperature:.3f}, "
         f"weight of phrases not open {calibration.closed_weight:.3f}."
     )
     _print_judgement(outputs, trials, held.speakers, calibration)
@@ -180,7 +182,7 @@ def train(
         members,
         temperature=calibration.temperature,
         closed_weight=calibration.closed_weight,
-        notes=f"seed {seed}; {len(material.labels)} examples; {recipe}; {amounts}",
+        notes=f"seed {seed}; {len(material.labels)} examples; {recipes}; {amounts}",
     )
     print(f"\nWritten: {out} ({out.stat().st_size / 1e6:.1f} MB)")
 

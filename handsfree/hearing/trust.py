@@ -20,7 +20,7 @@ __all__ = ["ALONE", "FITTED", "WITH_EAR", "Thresholds", "judge"]
 
 PERMISSIVE = frozenset({"stop", "pause"})
 """Commands obeyed in doubt: a growling dog may be why they are said."""
-CAREFUL = frozenset({"skip", "goto", "cant_see", "wont_let", "dont_know", "scrap", "told"})
+CAREFUL = frozenset({"skip", "goto", "scrap", "told"})
 """Commands that change the course of the check: they need more than others."""
 
 FITTED = frozenset({"pocketsphinx", "scripted"})
@@ -48,11 +48,18 @@ class Thresholds:
                 return self.strict
         return self.strict if str(meaning.value) in strict else self.accept
 
+    def ask_back_from(self, meaning: Meaning) -> float:
+        """Return the probability from which this meaning is asked back, or obeyed in doubt."""
+        permitted = meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
+        return 0.6 * self.ask_back if permitted else self.ask_back
 
-WITH_EAR = Thresholds(accept=0.7, ask_back=0.2, strict=0.85, permissive=0.6)
+
+WITH_EAR = Thresholds(accept=0.7, ask_back=0.2, strict=0.85, permissive=0.45)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
+READ_BACK = 0.6
+"""For open forms, with both ears: a number is read back on its own before it counts."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, or our own voice in the background."""
 TIMED_ASK_BACK = 0.1
@@ -120,7 +127,7 @@ EAR_KNOWS = 0.4
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     """Judge by both: the second ear proposes short phrases, the recogniser open forms."""
     assert evidence.ear is not None
-    heard = joint.by_ear(evidence)
+    heard = joint.lead(evidence)
     said = joint.by_recogniser(evidence)
     words = " ".join(evidence.hypothesis.words)
     if words in evidence.ear.unknown and not (
@@ -144,12 +151,14 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
     need = WITH_EAR.accept_from(best.meaning, evidence.listening.strict)
+    if reason == "open":
+        need = min(need, READ_BACK)
     if not evidence.fitted or evidence.over_us > 0.3:
         need = min(need + STRICTER, 0.95)
     unheard = reason != "open" and heard[0].probability < LEAST_SHARE
     if best.probability >= need and not unheard:
         return Outcome.ACCEPT, candidates, reason
-    if best.probability >= WITH_EAR.ask_back:
+    if best.probability >= WITH_EAR.ask_back_from(best.meaning):
         return Outcome.ASK_BACK, candidates, "doubt"
     return Outcome.IGNORE, candidates, "other"
 
@@ -170,7 +179,7 @@ def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         need += STRICTER
     if probability >= need:
         return Outcome.ACCEPT, (candidate,), "fits"
-    if probability >= ALONE.ask_back:
+    if probability >= ALONE.ask_back_from(meaning):
         return Outcome.ASK_BACK, (candidate,), "doubt"
     return Outcome.IGNORE, (candidate,), "unlike"
 

@@ -50,14 +50,14 @@ class Amounts:
         sounds: Barks, clatter and other sounds that are no speech.
     """
 
-    natural: int = 12
-    natural_other: int = 4
-    talk: int = 5000
+    natural: int = 16
+    natural_other: int = 3
+    talk: int = 2500
     machine: int = 4
     machine_other: int = 2
     takes: int = 4
     sentences: int = 6
-    joined: int = 1500
+    joined: int = 800
     sounds: int = 6000
 
 
@@ -103,10 +103,13 @@ def plan(
     talk = [text for text in TALK if normalise(text) not in ours][: amounts.talk]
     jobs: list[Job] = []
 
-    def add(group: str, clips: Iterable[Clip], takes: int, kind: str = "clip") -> None:
+    def add(
+        group: str, clips: Iterable[Clip], takes: int, kind: str = "clip", *, by: float = 0.3
+    ) -> None:
+        # Made in order up to the turn `by`: everything but the phrases' later rounds comes first.
         listed = list(clips)
         jobs.extend(
-            Job(kind=kind, takes=takes, group=group, clips=(clip,), turn=number / len(listed))
+            Job(kind=kind, takes=takes, group=group, clips=(clip,), turn=by * number / len(listed))
             for number, clip in enumerate(listed)
         )
 
@@ -114,7 +117,7 @@ def plan(
     few = max(1, takes // 2)
     if natural:
         rounds = range(1 if held else amounts.natural)
-        add("phrases, natural", plan_natural(phrases, rounds, seed, held=held), takes)
+        add("phrases, natural", plan_natural(phrases, rounds, seed, held=held), takes, by=1.0)
         rounds = range(1 if held else amounts.natural_other)
         add("asides, natural", plan_natural(asides, rounds, seed, held=held), takes)
         said = talk[::10] if held else talk
@@ -129,7 +132,7 @@ def plan(
             add("pieces, natural", plan_natural(SENTENCES, rounds, seed), 12, "pieces")
             openers = [word for word in OPENERS if word in ours]
             jobs.extend(
-                Job(kind="joined", takes=2, group="in one breath", clips=pair, turn=1.0)
+                Job(kind="joined", takes=2, group="in one breath", clips=pair, turn=0.2)
                 for pair in plan_joined(openers, asides, amounts.joined, seed)
                 if normalise(" ".join(clip.text for clip in pair)) not in ours
             )
