@@ -42,6 +42,9 @@ from handsfree.speaking.voice import Voice
 
 __all__ = ["rehearse_round"]
 
+LONGEST_DOG_S = 600
+"""A rehearsed round that takes longer for each dog is stopped."""
+
 
 def rehearse_round(
     scenario: KennelScenario,
@@ -110,6 +113,8 @@ def rehearse_round(
         )  # fmt: skip
 
         def source(start: int, count: int) -> Samples:
+            if start > LONGEST_DOG_S * len(stops) * SAMPLE_RATE:
+                driver.stop("the rehearsal came to no end")
             sound = handlers.source(start, count) + barking.at(start, count)
             loudest = np.clip(sound, -32768, 32767)
             return np.asarray(loudest, dtype=np.int16)

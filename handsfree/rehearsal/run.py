@@ -36,6 +36,9 @@ __all__ = ["PERSON_WPM", "AskedBack", "rehearse"]
 
 PERSON_WPM = 165
 
+LONGEST_S = 3600
+"""A rehearsed check that takes longer is stopped: people who never get through give up."""
+
 
 def rehearse(
     scenario: Scenario,
@@ -91,7 +94,13 @@ def rehearse(
             return spoken[text, who]
 
         examiner = Examiner(scenario, protocol, speak=speak, silent=driver.is_silent)
-        duplex.source = examiner.source
+
+        def source(start: int, count: int) -> Samples:
+            if start > LONGEST_S * SAMPLE_RATE:
+                driver.stop("the rehearsal came to no end")
+            return examiner.source(start, count)
+
+        duplex.source = source
         writer = stack.enter_context(DialogueWriter(wav)) if wav else None
 
         def passed(start: int, ours: Samples, theirs: Samples) -> None:
