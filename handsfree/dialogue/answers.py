@@ -90,7 +90,10 @@ class AnswerTaker:
         usual = question.kind is Kind.CHOICE and (
             answer.value in question.normal or (not question.normal and not alarming)
         )
-        # What would clear an alarm that stands needs a yes of its own.
+        if turn.doubt is None and not alarming:
+            # The answer that had replaced an alarming one makes way: the alarm is in doubt again.
+            turn.doubt = desk.progress.alarms.get(turn.place)
+        # What would clear an alarm needs a yes of its own.
         clears = turn.doubt is not None and not alarming
         ref = desk.record(answer, step, Confirmed.UNCONFIRMED)
         if answer.by == "voice":

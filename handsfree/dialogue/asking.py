@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from handsfree.dialogue import phrases, vocabulary
 from handsfree.dialogue.actions import SpeechKind, Status
 from handsfree.dialogue.states import State
-from handsfree.dialogue.turn import Answer, Held, Turn
+from handsfree.dialogue.turn import Turn
 from handsfree.protocol.model import Kind
 from handsfree.protocol.plan import Step, spoken
 
@@ -42,9 +42,12 @@ class Asking:
         while (index := progress.find_next()) is not None:
             progress.index = index
             step = progress.step
+            unasked = not step.applicable or desk.out_of_sight(step)
+            if unasked and self._parts.settling.keep_standing(step):
+                continue  # asked anew where nobody can see it now: what was seen before stays
             if not step.applicable:
                 desk.record_missing(step, Status.NOT_APPLICABLE, step.why_not, by="machine")
-            elif desk.out_of_sight(step):
+            elif unasked:
                 desk.record_missing(step, Status.NOT_OBSERVED, "cannot_see", by="machine")
                 if step.question.kind is Kind.REFILL and step.question.touch_help:
                     before = (*before, spoken(step.question.touch_help, step))
@@ -73,15 +76,11 @@ class Asking:
     def _new_turn(self, step: Step) -> Turn:
         """Return a turn that knows what was answered here before and must not be lost."""
         turn = Turn(step=step, by_touch=step.by_touch)
-        turn.misheard = self._parts.room.retractions((step.item, step.side))
-        before = self._desk.progress.answers.get((step.item, step.side))
-        if before is None or before.status is not Status.OBSERVED or before.value is None:
-            return turn
-        if before.value in step.question.alarming:
-            answer = Answer(value=before.value, unit=before.unit, by="machine")
-            turn.doubt = Held(ref=before.ref, answer=answer, alarming=True)
-        else:
-            turn.keeps = before.is_settled
+        turn.misheard = self._parts.room.retractions(turn.place)
+        progress = self._desk.progress
+        before = progress.answers.get(turn.place)
+        turn.doubt = progress.standing_alarm(turn.place)
+        turn.keeps = turn.doubt is None and before is not None and before.is_settled
         return turn
 
     # putting it

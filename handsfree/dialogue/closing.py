@@ -41,6 +41,7 @@ class Closing:
         desk = self._desk
         self._parts.drop_stage("the check ended")
         self._parts.settling.settle_echo()
+        self._parts.settling.keep_all()
         self._outcome = outcome
         desk.flow.move("conclude")
         desk.turn = None
@@ -53,6 +54,7 @@ class Closing:
         """Nobody came back to a paused check: it is judged on what it has, and closed."""
         self._nobody_there = True
         self._outcome = "partial"
+        self._parts.settling.keep_all()
         self._desk.flow.move("conclude")
         self._desk.turn = None
         self._desk.note("closed", why="no answer for an hour")
@@ -114,6 +116,7 @@ class Closing:
             self._outcome = "paused"
         self._parts.drop_stage("stopped")
         self._parts.settling.leave_open()
+        self._parts.settling.keep_all()
         desk.note("stopped", why=event.why)
         desk.emit(Hush())
         self._finish()

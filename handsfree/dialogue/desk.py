@@ -7,6 +7,7 @@ what to ask lives here.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import islice
 
 from handsfree.dialogue import phrases
@@ -28,7 +29,7 @@ from handsfree.dialogue.events import Event, Opened
 from handsfree.dialogue.patience import Patience
 from handsfree.dialogue.progress import Progress
 from handsfree.dialogue.states import Flow
-from handsfree.dialogue.turn import Answer, Turn
+from handsfree.dialogue.turn import Answer, Held, Turn
 from handsfree.hearing.verdict import Listening
 from handsfree.protocol.model import Kind, Protocol
 from handsfree.protocol.plan import Step
@@ -177,9 +178,9 @@ class Desk:
     # records
 
     def record(self, answer: Answer, step: Step, confirmed: Confirmed) -> int:
-        """Record an observed answer; return its ref."""
+        """Record an observed answer; return its ref. An alarming one is remembered."""
         assert self.event is not None
-        turn = self.turn
+        turn = self._turn_at(step)
         record = self.progress.number(
             Record(
                 ref=0,
@@ -200,6 +201,12 @@ class Desk:
             )
         )
         self.emit(record)
+        if answer.value in step.question.alarming:
+            self.progress.alarms[step.item, step.side] = Held(
+                ref=record.ref,
+                answer=replace(answer, by=record.by, stream=record.stream),
+                alarming=True,
+            )
         return record.ref
 
     def record_missing(
@@ -207,6 +214,7 @@ class Desk:
     ) -> int:
         """Record that an item was not observed, or is not applicable; return its ref."""
         assert self.event is not None
+        turn = self._turn_at(step)
         record = self.progress.number(
             Record(
                 ref=0,
@@ -219,12 +227,17 @@ class Desk:
                 stream=self.event.stream,
                 start=self.event.sample,
                 end=self.event.sample,
-                attempt=self.turn.attempt if self.turn else 1,
+                attempt=turn.attempt if turn else 1,
                 by=by,
             )
         )
         self.emit(record)
         return record.ref
+
+    def _turn_at(self, step: Step) -> Turn | None:
+        """Return the open question if it is this one: another's answer can be taken back."""
+        turn = self.turn
+        return turn if turn is not None and turn.place == (step.item, step.side) else None
 
     def confirm(self, ref: int, confirmed: Confirmed = Confirmed.CONFIRMED) -> None:
         """Settle an answer."""

@@ -49,7 +49,20 @@ class Event:
 
 @dataclass(frozen=True, kw_only=True)
 class PriorAnswer:
-    """An answer already stored in this exam, handed over when it resumes."""
+    """An answer already stored in this exam, handed over when it resumes.
+
+    Attributes:
+        ref: Its number within the exam.
+        item: What was asked.
+        side: Of an item with sides.
+        status: ``observed``, ``not_observed`` or ``not_applicable``.
+        reason: Why there is no value.
+        value: Token or number in the question's unit.
+        unit: Unit of a number.
+        confirmed: How far it is settled.
+        earlier: Tokens that were stored at this place before, oldest first: an alarming one among
+            them comes back where the latest answer does not stay.
+    """
 
     ref: int
     item: str
@@ -59,6 +72,7 @@ class PriorAnswer:
     value: str | float | None = None
     unit: str | None = None
     confirmed: str = "confirmed"
+    earlier: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from handsfree.dialogue.actions import Confirmed, Record, Status
 from handsfree.dialogue.events import PriorAnswer
+from handsfree.dialogue.turn import Answer, Held
 from handsfree.protocol.plan import Given, Step, due
 
 __all__ = ["Progress", "Settled"]
@@ -47,6 +48,8 @@ class Progress:
     index: int = -1
     reopened: set[Place] = field(default_factory=set)
     """Places to be asked anew although they have an answer."""
+    alarms: dict[Place, Held] = field(default_factory=dict)
+    """The alarming answer given last at each place, whatever was confirmed there since."""
     _given: dict[str, dict[Place, Given]] = field(default_factory=dict)
     """The answers by item, as the protocol's conditions need them."""
     _of_machine: set[Place] = field(default_factory=set)
@@ -65,6 +68,7 @@ class Progress:
                 reason=answer.reason,
             )
             self._note(place, settled)
+            self._restore_alarm(place, answer)
             self.next_ref = max(self.next_ref, answer.ref + 1)
             if settled.status is not Status.NOT_APPLICABLE:
                 self.order.append(place)
@@ -79,6 +83,18 @@ class Progress:
             if last is not None:
                 self.index = last - 1 if self.order[-1] in self.reopened else last
 
+    def _restore_alarm(self, place: Place, answer: PriorAnswer) -> None:
+        index = self._index_of(place)
+        alarming = self.steps[index].question.alarming if index is not None else ()
+        # Only the latest answer has a number here: an earlier one is recorded anew when it returns.
+        given = [(0, value) for value in answer.earlier]
+        if isinstance(answer.value, str):
+            given.append((answer.ref, answer.value))
+        for ref, value in given:
+            if value in alarming:
+                again = Answer(value=value, by="machine")
+                self.alarms[place] = Held(ref=ref, answer=again, alarming=True)
+
     @property
     def step(self) -> Step:
         """The step being asked."""
@@ -90,6 +106,13 @@ class Progress:
         if place in self.answers and place not in self.reopened:
             return False
         return due(step, self._given_for(step))
+
+    def standing_alarm(self, place: Place) -> Held | None:
+        """Return the alarming answer at ``place`` that no other, confirmed answer has replaced."""
+        held, latest = self.alarms.get(place), self.answers.get(place)
+        if held is not None and latest is not None and latest.is_settled:
+            return held if latest.ref == held.ref else None
+        return held
 
     def find_next(self) -> int | None:
         """Return the index of the next open step: onwards first, then what was passed over."""

@@ -1,8 +1,9 @@
 """What an answer is worth until it is settled: the echo, undoing, and alarms that are not dropped.
 
 A normal answer stands once the person goes on after its echo. An alarming one that was denied,
-undone or left is kept as possible until another answer is confirmed in its place; where a later
-answer already stands there, the alarming one is recorded anew, so that the last word is never lost.
+undone or left is kept as possible until another answer is confirmed in its place, and again once
+that other answer is taken back; where a later answer already stands there, the alarming one is
+recorded anew, so that the last word is never lost.
 """
 
 from __future__ import annotations
@@ -67,33 +68,60 @@ class Settling:
     # undoing
 
     def undo(self, place: Place, reason: str) -> None:
-        """Take back the answer at ``place``, to be asked anew; an alarming one stays meanwhile."""
+        """Take back the answer at ``place``, to be asked anew.
+
+        An alarming one stays meanwhile, and one that the answer taken back had replaced returns.
+        """
         desk = self._desk
         settled = desk.progress.answers[place]
         if self._tentative == settled.ref:
             self._tentative = None
         self._echo = ()
         self._parts.alarms.forget(settled.ref)
-        step = self._step(place)
-        if settled.status is Status.OBSERVED and settled.value in step.question.alarming:
-            if settled.confirmed is not Confirmed.POSSIBLE:
-                desk.confirm(settled.ref, Confirmed.POSSIBLE)
-        else:
+        step, alarm = self._step(place), desk.progress.alarms.get(place)
+        if alarm is None:
             desk.record_missing(step, Status.NOT_OBSERVED, reason)
+        elif alarm.ref != settled.ref:
+            desk.record(alarm.answer, step, Confirmed.POSSIBLE)
+        elif settled.confirmed is not Confirmed.POSSIBLE:
+            desk.confirm(settled.ref, Confirmed.POSSIBLE)
 
     # what must not be lost
 
     def keep_possible(self, held: Held) -> None:
         """Keep an alarming answer of the open question that is not settled."""
-        desk, turn = self._desk, self._desk.turn
+        turn = self._desk.turn
         assert turn is not None
-        latest = desk.progress.answers[turn.place]
+        self._keep(turn.step, held)
+        turn.doubt = None
+
+    def keep_standing(self, step: Step) -> bool:
+        """Keep what was answered at a step that cannot be asked any more; False if nothing was."""
+        progress, place = self._desk.progress, (step.item, step.side)
+        alarm, latest = progress.standing_alarm(place), progress.answers.get(place)
+        if alarm is not None:
+            self._keep(step, alarm)
+        elif latest is not None and latest.is_settled:
+            progress.reopened.discard(place)
+        else:
+            return False
+        return True
+
+    def keep_all(self) -> None:
+        """The check ends: keep every alarm that stands, also one not asked anew after a crash."""
+        for step in self._desk.progress.steps:
+            alarm = self._desk.progress.standing_alarm((step.item, step.side))
+            if alarm is not None:
+                self._keep(step, alarm)
+
+    def _keep(self, step: Step, held: Held) -> None:
+        desk, place = self._desk, (step.item, step.side)
+        latest = desk.progress.answers[place]
         if latest.ref != held.ref:
-            desk.record(held.answer, turn.step, Confirmed.POSSIBLE)
+            desk.record(held.answer, step, Confirmed.POSSIBLE)
         elif latest.confirmed is Confirmed.UNCONFIRMED:
             desk.confirm(held.ref, Confirmed.POSSIBLE)
-        desk.progress.reopened.discard(turn.place)
-        turn.doubt = None
+        desk.progress.reopened.discard(place)
 
     def leave_open(self) -> None:
         """The open question is left: keep what could alarm; the question stays due."""

@@ -68,7 +68,8 @@ class Turn:
         misheard: Rungs of the ladder climbed.
         attempt: 1 for the first asking.
         without: Values taken out of the grammar because the person said that they are wrong.
-        doubt: The alarming answer that was denied, undone or given before and is not settled.
+        doubt: The alarming answer that was denied, undone or given before, and that no confirmed
+            answer stands in for.
         keeps: A settled answer stands from before: leaving the question leaves it as it is.
         by_touch: Asked by touch.
         pending: The answer read back, waiting for yes or no.

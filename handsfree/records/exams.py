@@ -17,7 +17,7 @@ from handsfree.dialogue.actions import Confirm, LogFact, Measure, Record
 from handsfree.dialogue.events import PriorAnswer
 from handsfree.errors import CallerError
 from handsfree.records.database import RecordsFile, to_stamp
-from handsfree.records.exam_rows import EXAMS, candidates_to_json, exam_of
+from handsfree.records.exam_rows import EXAMS, candidates_to_json, exam_of, latest
 from handsfree.records.model import Exam, Outcome, Versions
 from handsfree.records.reading import Reading
 
@@ -259,6 +259,7 @@ class Exams(Reading):
 
     def prior(self, exam_id: str) -> tuple[PriorAnswer, ...]:
         """Return what counts of the answers so far, as the machine takes them when it resumes."""
+        history = self.answer_history(exam_id)
         return tuple(
             PriorAnswer(
                 ref=answer.ref,
@@ -269,8 +270,15 @@ class Exams(Reading):
                 value=answer.value,
                 unit=answer.unit,
                 confirmed=answer.confirmed.value,
+                earlier=tuple(
+                    before.value
+                    for before in history
+                    if before.ref < answer.ref
+                    and (before.item, before.side) == (answer.item, answer.side)
+                    and isinstance(before.value, str)
+                ),
             )
-            for answer in self.answers(exam_id)
+            for answer in latest(history)
         )
 
     def _head(self, exam_id: str) -> _Head:

@@ -85,7 +85,14 @@ EVENTS: dict[str, dict[str, Any]] = {
         "prior": (
             PriorAnswer(ref=1, item="a.b", side="left", status="observed", value=3.0, unit="kg"),
             PriorAnswer(ref=2, item="a.c", status="not_observed", reason="skipped"),
-            PriorAnswer(ref=3, item="a.d", status="observed", value="pale", confirmed="possible"),
+            PriorAnswer(
+                ref=3,
+                item="a.d",
+                status="observed",
+                value="pale",
+                confirmed="possible",
+                earlier=("white", "pink"),
+            ),
         ),
         "carried": ("now.gums",),
         "brief": True,

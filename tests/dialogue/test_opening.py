@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from handsfree.dialogue.events import PriorAnswer
@@ -27,7 +29,7 @@ from .script import (
 from .small import SMALL
 
 
-def prior(ref: int, item: str, value: str | float | None, **more: str) -> PriorAnswer:
+def prior(ref: int, item: str, value: str | float | None, **more: Any) -> PriorAnswer:
     """Return an answer that is stored already."""
     given = {"status": "observed", **more}
     return PriorAnswer(ref=ref, item=item, value=value, **given)
@@ -94,6 +96,42 @@ CASES: dict[str, list[Line]] = {
                        prior(2, "now.gums", "pale", confirmed="unconfirmed"))),
          ["prompt: Lift the lip"]),
         (command("skip"), ["confirm ref 2 possible", "notice: I keep that as possible."]),
+    ],
+    "an alarm behind an answer that was not settled survives the crash and a skip": [
+        (opened(prior=(prior(1, "now.signs", "none"),
+                       prior(3, "now.gums", "pink", confirmed="unconfirmed", earlier=("pale",)))),
+         ["prompt: Lift the lip"]),
+        (command("skip"), ["record 4 now.gums observed pale possible by machine corrects 3",
+                           "notice: I keep that as possible."]),
+    ],
+    "an alarm behind an answer that was not settled is kept although nothing is asked any more": [
+        (opened(sight=Sight.LOW,
+                prior=(prior(3, "now.gums", "pink", confirmed="unconfirmed", earlier=("pale",)),)),
+         ["Is a sighted person"], State.HELPER),
+        (command("stop"), ["record 4 now.gums observed pale possible", "conclude paused"]),
+    ],
+    "an alarm cleared before the crash comes back when that is undone after it": [
+        (opened(prior=(prior(1, "now.signs", "none"),
+                       prior(3, "now.gums", "pink", earlier=("pale",)))),
+         ["prompt: How does the dog seem"]),
+        (command("back"), ["record 4 now.gums observed pale possible", "!undone"]),
+    ],
+    "what was seen before the crash stays where nobody sees after it": [
+        (opened(sight=Sight.NONE,
+                prior=(prior(1, "now.signs", "none"),
+                       prior(2, "now.gums", "pale", confirmed="unconfirmed"))), []),
+        (say("no"), ["confirm ref 2 possible", "!cannot_see", "prompt: How does the dog seem"]),
+        (command("goto"), []),
+        (say("now"), ["prompt: Any hard breathing"]),
+        (say("none"), ["!cannot_see", "prompt: How does the dog seem"]),
+    ],
+    "a settled answer stays as well where nobody sees any more": [
+        (opened(sight=Sight.NONE, prior=(prior(1, "now.signs", "none"),
+                                         prior(2, "now.gums", "pink"))), []),
+        (say("no"), ["prompt: How does the dog seem"]),
+        (command("goto"), []),
+        (say("now"), ["prompt: Any hard breathing"]),
+        (say("none"), ["!cannot_see", "prompt: How does the dog seem"]),
     ],
     "a possible alarm is not asked anew": [
         (opened(prior=(prior(1, "now.signs", "collapse", confirmed="possible"),)),

@@ -215,6 +215,18 @@ def test_a_crashed_exam_is_resumable_for_an_hour(
     assert store.exams.next_ref(exam_id) == 2
 
 
+def test_what_is_handed_over_names_the_words_that_stood_there_before(
+    store: Store, exam_id: str
+) -> None:
+    """An alarming answer that was replaced is still known once the exam is taken up again."""
+    store.exams.record(exam_id, seen(1, "now.gums", "pale"))
+    store.exams.record(exam_id, seen(2, "weight.kg", 12.0))
+    store.exams.record(exam_id, seen(3, "weight.kg", 12.5, supersedes=2))
+    store.exams.record(exam_id, seen(4, "now.gums", "pink", supersedes=1))
+    handed = {prior.item: (prior.value, prior.earlier) for prior in store.exams.prior(exam_id)}
+    assert handed == {"weight.kg": (12.5, ()), "now.gums": ("pink", ("pale",))}
+
+
 def test_the_hour_runs_from_the_last_answer(
     store: Store, exam_id: str, dog: Dog, clock: MovedClock
 ) -> None:
