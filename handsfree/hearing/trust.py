@@ -54,12 +54,10 @@ class Thresholds:
         return 0.6 * self.ask_back if permitted else self.ask_back
 
 
-WITH_EAR = Thresholds(accept=0.7, ask_back=0.2, strict=0.85, permissive=0.45)
+WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
-READ_BACK = 0.6
-"""For open forms, with both ears: a number is read back on its own before it counts."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, or our own voice in the background."""
 TIMED_ASK_BACK = 0.1
@@ -151,8 +149,6 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
     need = WITH_EAR.accept_from(best.meaning, evidence.listening.strict)
-    if reason == "open":
-        need = min(need, READ_BACK)
     if not evidence.fitted or evidence.over_us > 0.3:
         need = min(need + STRICTER, 0.95)
     unheard = reason != "open" and heard[0].probability < LEAST_SHARE
