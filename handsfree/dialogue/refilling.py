@@ -235,9 +235,14 @@ class RefillStage:
         result = self._refill.result()
         self._refill = None
         if result is None:
-            desk.record_missing(turn.step, Status.NOT_OBSERVED, "not_measured")
+            said = "I could not time that well enough."
+            if turn.keeps and desk.progress.answers[turn.place].is_settled:
+                desk.progress.reopened.discard(turn.place)
+                said += " I keep what you said before."
+            else:
+                desk.record_missing(turn.step, Status.NOT_OBSERVED, "not_measured")
             desk.turn = None
-            self._parts.asking.next("I could not time that well enough.")
+            self._parts.asking.next(said)
             return
         self._parts.taker.take_measured(
             Answer(

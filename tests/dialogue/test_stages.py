@@ -150,6 +150,16 @@ REFILL: dict[str, list[Line]] = {
         (command("scrap"), ["record 1 mouth.refill not_observed not_measured",
                             "notice: I could not time that well enough.", "How are the teeth"]),
     ],
+    "measured again and spoiled, what was measured before stays": [
+        (MOUTH, []), *ONCE, FRESH, *ONCE, FRESH, PRESS, HELD, LAST,
+        (say("clean"), ["confirm mouth.refill=1.4 confirmed"]),
+        (command("goto"), ["ask goto"]),
+        (say("mouth"), ["Now press the gum"], State.PRESSING),
+        *[line for _ in range(6) for line in (PRESS, (command("scrap"), []), FRESH)],
+        PRESS,
+        (command("scrap"), ["!record", "notice: I could not time that well enough. "
+                            "I keep what you said before."]),
+    ],
     "a pause voids the open repeat, and keeps the good ones": [
         (MOUTH, []), *ONCE, FRESH, PRESS,
         (command("pause"), ["hush", "measure mouth.refill refill 2 gap",
