@@ -62,6 +62,8 @@ STRICTER = 0.1
 """Added where nothing was fitted: another engine, or our own voice in the background."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
+MOSTLY_OVER_US = 0.3
+"""Share of an utterance from which our own voice beside it matters."""
 LIKE_US = 0.85
 """Sound that runs so like what we play is what the canceller left of it."""
 
@@ -111,7 +113,7 @@ def _no_answer(evidence: Evidence) -> str:
         return "too_short"
     if evidence.clipped > 0.5:
         return "clipped"
-    if evidence.over_us > 0.3 and evidence.like_us > LIKE_US:
+    if evidence.over_us > MOSTLY_OVER_US and evidence.like_us > LIKE_US:
         return "own_voice"
     return ""
 
@@ -120,6 +122,13 @@ LEAST_SHARE = 0.2
 """With less of the ear's share a short phrase is not accepted, whatever else speaks for it."""
 EAR_KNOWS = 0.4
 """From this share on the ear's answer stands against a phrase that it has not learnt."""
+
+
+def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float:
+    """Return the probability from which ``meaning`` is accepted here."""
+    need = thresholds.accept_from(meaning, evidence.listening.strict)
+    stricter = not evidence.fitted or evidence.over_us > MOSTLY_OVER_US
+    return min(need + STRICTER, 0.95) if stricter else need
 
 
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
@@ -148,9 +157,7 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     best, reason = max(options, key=lambda option: option[0].probability)
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
-    need = WITH_EAR.accept_from(best.meaning, evidence.listening.strict)
-    if not evidence.fitted or evidence.over_us > 0.3:
-        need = min(need + STRICTER, 0.95)
+    need = _need(WITH_EAR, evidence, best.meaning)
     unheard = reason != "open" and heard[0].probability < LEAST_SHARE
     if best.probability >= need and not unheard:
         return Outcome.ACCEPT, candidates, reason
@@ -170,10 +177,7 @@ def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         return Outcome.IGNORE, (), "no_phrase"
     probability = alone_probability(evidence)
     candidate = Candidate(meaning=meaning, words=" ".join(words), probability=probability)
-    need = ALONE.accept_from(meaning, evidence.listening.strict)
-    if not evidence.fitted or evidence.over_us > 0.3:
-        need += STRICTER
-    if probability >= need:
+    if probability >= _need(ALONE, evidence, meaning):
         return Outcome.ACCEPT, (candidate,), "fits"
     if probability >= ALONE.ask_back_from(meaning):
         return Outcome.ASK_BACK, (candidate,), "doubt"
