@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-__all__ = ["in_words"]
+__all__ = ["ONES", "TENS", "in_words"]
 
-_ONES = [
+ONES = [
     "zero",
     "one",
     "two",
@@ -26,7 +26,7 @@ _ONES = [
     "eighteen",
     "nineteen",
 ]
-_TENS = [
+TENS = [
     "zero",
     "ten",
     "twenty",
@@ -53,15 +53,15 @@ def in_words(value: float) -> str:
     whole, _, decimals = text.partition(".")
     said = _whole(int(whole))
     if decimals:
-        said += " point " + " ".join(_ONES[int(digit)] for digit in decimals)
+        said += " point " + " ".join(ONES[int(digit)] for digit in decimals)
     return said
 
 
 def _whole(value: int) -> str:
     if value >= 100:
         rest = value % 100
-        hundreds = f"{_ONES[value // 100]} hundred" if value >= 200 else "a hundred"
+        hundreds = f"{ONES[value // 100]} hundred" if value >= 200 else "a hundred"
         return f"{hundreds} and {_whole(rest)}" if rest else hundreds
     if value >= 20:
-        return _TENS[value // 10] + (f" {_ONES[value % 10]}" if value % 10 else "")
-    return _ONES[value]
+        return TENS[value // 10] + (f" {ONES[value % 10]}" if value % 10 else "")
+    return ONES[value]

@@ -10,6 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from handsfree.judging.result import Telling, reading
+from handsfree.numerals import ONES
 from handsfree.units import shown
 
 if TYPE_CHECKING:
@@ -80,21 +81,7 @@ _TITLES: Mapping[str, str] = {
 _BARE = frozenset({"watch", "noticed", "now", "history", "kennel"})
 """Regions of the check that are no part of the dog: their name says nothing."""
 
-_COUNTS = [
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-]
+_COUNTS = ["no", *ONES[1:13]]
 _ORDINALS = [
     "first",
     "second",

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.hearing.training.expand import expand
+from handsfree.numerals import ONES, TENS
 
 __all__ = [
     "ASIDES",
@@ -34,35 +35,9 @@ MAX_SYLLABLES = 8  # about 1.6 s said without haste
 OPEN_FORM = 400  # a grammar with more phrases of up to three words is an open form
 _NUMBERS = frozenset(
     [
-        "zero",
+        *ONES,
+        *TENS,
         "oh",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-        "twenty",
-        "thirty",
-        "forty",
-        "fifty",
-        "sixty",
-        "seventy",
-        "eighty",
-        "ninety",
         "hundred",
         "point",
         "half",
