@@ -38,14 +38,15 @@ from handsfree.hearing.training.fit import (
     fit_member,
     save_head,
     standardise,
+    weigh,
 )
 from handsfree.hearing.training.jobs import Workshop, make_all
 from handsfree.hearing.training.material import Amounts, Material, gather, plan
 from handsfree.hearing.training.texts import open_sets, short_phrases
 
 RECIPES = (
-    Recipe(epochs=20),
-    Recipe(hidden=(512, 512), l2=1e-5, drop=0.25, epochs=40, batch=1024),
+    Recipe(epochs=20, weight=0.5),
+    Recipe(hidden=(512, 512), l2=1e-5, drop=0.25, epochs=40, batch=1024, weight=1.5),
 )
 """One member of the head each; their outputs are averaged."""
 _NPM = "kokoro-js@1.2.1"
@@ -165,7 +166,7 @@ def train(
         member = fit_member(rows, material.labels, len(phrases) + 1, recipe, seed + number)
         if not recipe.hidden and recipe.discriminant:
             member = add_discriminant(member, rows, material.labels, recipe)
-        members.append(member)
+        members.append(weigh(member, recipe.weight))
     outputs = _outputs(held, standard, members)
     sets = open_sets(grammars, phrases)
     trials = draw_trials(held.labels, sets, seed)

@@ -26,6 +26,7 @@ __all__ = [
     "fit_member",
     "save_head",
     "standardise",
+    "weigh",
 ]
 
 Floats = NDArray[np.float32]
@@ -46,6 +47,7 @@ class Recipe:
         batch: Examples in a mini-batch.
         discriminant: How much of a linear discriminant is added to a logistic regression.
         shrink: How far that one's covariance is drawn towards a round one.
+        weight: How much the member counts among the members of a head, whose mean is 1.
     """
 
     hidden: tuple[int, ...] = ()
@@ -57,6 +59,7 @@ class Recipe:
     batch: int = 512
     discriminant: float = 0.1
     shrink: float = 0.6
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,6 +176,13 @@ def add_discriminant(
     share = np.float32(recipe.discriminant)
     added = (bias + share * offsets).astype(np.float32)
     return Member(layers=[(weights + share * slopes, added)])
+
+
+def weigh(member: Member, weight: float) -> Member:
+    """Return the member with its outputs multiplied: a head takes the plain mean of its members."""
+    *inner, (weights, bias) = member.layers
+    factor = np.float32(weight)
+    return Member(layers=[*inner, (weights * factor, bias * factor)])
 
 
 def _gradients(
