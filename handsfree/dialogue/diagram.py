@@ -1,7 +1,7 @@
 """The state diagram, drawn from the table of moves, and its place on the page in the docs.
 
-``python -m handsfree.dialogue.diagram docs/dialogue.md`` writes the page anew. Moves between the
-same two states share an arrow; a table says the same in words.
+``python -m handsfree.dialogue.diagram`` reads the page and prints it anew; as all of the machine it
+opens no file. Moves between the same two states share an arrow; a table says the same in words.
 """
 
 from __future__ import annotations
@@ -52,12 +52,5 @@ def page(text: str) -> str:
     return f"{head}{_BEGIN}\n```mermaid\n{drawing()}```\n\n{table()}\n{_END}{tail}"
 
 
-def _main() -> None:
-    from pathlib import Path
-
-    file = Path(sys.argv[1])
-    file.write_text(page(file.read_text(encoding="utf-8")), encoding="utf-8")
-
-
 if __name__ == "__main__":
-    _main()
+    sys.stdout.write(page(sys.stdin.read()))
