@@ -7,7 +7,6 @@ stays with the simulated people.
 from __future__ import annotations
 
 import tempfile
-import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from datetime import UTC, date, datetime
@@ -19,7 +18,6 @@ import numpy as np
 
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.virtual import RoomNoise, VirtualDuplex
-from handsfree.audio.wav import DialogueWriter
 from handsfree.kennel.contagion import signs_in
 from handsfree.kennel.model import FlagKind, RowKind
 from handsfree.kennel.names import Names, open_hearing
@@ -32,10 +30,10 @@ from handsfree.records.model import BirthPrecision, Person
 from handsfree.records.rounds import RoundFact
 from handsfree.rehearsal.barking import Barking
 from handsfree.rehearsal.examiner import Said
-from handsfree.rehearsal.figures import items_of, peak_rss_mb, percentile, score
+from handsfree.rehearsal.figures import items_of, score
 from handsfree.rehearsal.handlers import Handlers
 from handsfree.rehearsal.kennel_scenario import KennelScenario, RehearsedDog
-from handsfree.rehearsal.run import PERSON_WPM, AskedBack
+from handsfree.rehearsal.stage import PERSON_WPM, AskedBack, Began, pass_on, speech
 from handsfree.session.driver import Driver
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
 from handsfree.speaking.voice import Voice
@@ -72,7 +70,7 @@ def rehearse_round(
     Raises:
         HandsfreeError: Something that a round needs is missing.
     """
-    began, cpu_began = time.perf_counter(), time.process_time()
+    began = Began()
     with ExitStack() as stack:
         folder = data or Path(stack.enter_context(tempfile.TemporaryDirectory()))
         store = stack.enter_context(Store.open(folder))
@@ -92,14 +90,7 @@ def rehearse_round(
             duplex=duplex, hearing=hearing, render=voice.get,
             on_text=lambda text: tell("assistant", text),
         )  # fmt: skip
-        spoken: dict[tuple[str, str], Samples] = {}
-
-        def speak(text: str, who: str) -> Samples:
-            tell("person", text)
-            if (text, who) not in spoken:
-                spoken[text, who] = synthesiser.render(text, rate_wpm=PERSON_WPM, voice=who)
-            return spoken[text, who]
-
+        speak = speech(synthesiser, tell)
         handlers = Handlers(
             scenario, protocol, speak=speak, silent=driver.is_silent,
             dogs=dogs,
@@ -120,16 +111,7 @@ def rehearse_round(
             return np.asarray(loudest, dtype=np.int16)
 
         duplex.source = source
-        writer = stack.enter_context(DialogueWriter(wav)) if wav else None
-
-        def passed(start: int, ours: Samples, theirs: Samples) -> None:
-            if writer is not None:
-                writer.write(ours, theirs)
-            if play is not None:
-                play(start, ours, theirs)
-
-        if writer is not None or play is not None:
-            duplex.listener = passed
+        pass_on(duplex, stack, wav, play)
         asked_back = AskedBack()
 
         def suit(person: Person) -> None:
@@ -143,7 +125,6 @@ def rehearse_round(
         facts = store.rounds.facts(datetime.min.replace(tzinfo=UTC))
         items = _items(store, facts, dogs, protocol)
         times = _times(handlers.places, handlers.said, scenario, duplex.position())
-        gaps = driver.figures.reply_gaps_s
         return {
             "scenario": scenario.id,
             "engine": hearing.engine,
@@ -158,12 +139,7 @@ def rehearse_round(
                 **score(items),
                 "asked_back": asked_back.count,
                 "corrected_echoes": handlers.corrections,
-                "reply_gap_s": {"p50": percentile(gaps, 0.5), "p95": percentile(gaps, 0.95)},
-                "spoken_s": round(driver.figures.spoken_s, 1),
-                "dialogue_s": round(duplex.position() / SAMPLE_RATE, 1),
-                "cpu_s": round(time.process_time() - cpu_began, 1),
-                "wall_s": round(time.perf_counter() - began, 1),
-                "peak_rss_mb": peak_rss_mb(),
+                **began.figures(driver, duplex),
                 "dogs": len(stops),
                 "not_seen": [_named(stop) for stop in missed],
                 "flags": _flags(store, dogs),

@@ -7,8 +7,7 @@ the examiner.
 from __future__ import annotations
 
 import tempfile
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -16,25 +15,20 @@ from typing import Any
 
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.virtual import RoomNoise, VirtualDuplex
-from handsfree.audio.wav import DialogueWriter
-from handsfree.dialogue.actions import Action
-from handsfree.dialogue.events import Event, Heard
-from handsfree.hearing.verdict import Outcome
 from handsfree.protocol.loader import load
 from handsfree.protocol.subject import Neutered, Part, Sex, Shape, Sight, Size
 from handsfree.records import Store
 from handsfree.records.model import BirthPrecision, Dog, Person
 from handsfree.rehearsal.examiner import Examiner
-from handsfree.rehearsal.figures import items_of, peak_rss_mb, percentile, score
+from handsfree.rehearsal.figures import items_of, score
 from handsfree.rehearsal.scenario import Scenario
+from handsfree.rehearsal.stage import AskedBack, Began, pass_on, speech
 from handsfree.session.assembly import open_check, open_hearing
 from handsfree.session.driver import Driver
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
 from handsfree.speaking.voice import Voice
 
-__all__ = ["PERSON_WPM", "AskedBack", "rehearse"]
-
-PERSON_WPM = 165
+__all__ = ["rehearse"]
 
 LONGEST_S = 3600
 """A rehearsed check that takes longer is stopped: people who never get through give up."""
@@ -64,7 +58,7 @@ def rehearse(
     Raises:
         HandsfreeError: Something that a check needs is missing.
     """
-    began, cpu_began = time.perf_counter(), time.process_time()
+    began = Began()
     with ExitStack() as stack:
         folder = data or Path(stack.enter_context(tempfile.TemporaryDirectory()))
         store = stack.enter_context(Store.open(folder))
@@ -85,14 +79,7 @@ def rehearse(
             pace=lambda step: _pace(voice, step),
             on_text=lambda text: tell("assistant", text),
         )
-        spoken: dict[tuple[str, str], Samples] = {}
-
-        def speak(text: str, who: str) -> Samples:
-            tell("person", text)
-            if (text, who) not in spoken:
-                spoken[text, who] = synthesiser.render(text, rate_wpm=PERSON_WPM, voice=who)
-            return spoken[text, who]
-
+        speak = speech(synthesiser, tell)
         examiner = Examiner(scenario, protocol, speak=speak, silent=driver.is_silent)
 
         def source(start: int, count: int) -> Samples:
@@ -101,16 +88,7 @@ def rehearse(
             return examiner.source(start, count)
 
         duplex.source = source
-        writer = stack.enter_context(DialogueWriter(wav)) if wav else None
-
-        def passed(start: int, ours: Samples, theirs: Samples) -> None:
-            if writer is not None:
-                writer.write(ours, theirs)
-            if play is not None:
-                play(start, ours, theirs)
-
-        if writer is not None or play is not None:
-            duplex.listener = passed
+        pass_on(duplex, stack, wav, play)
         asked_back = AskedBack()
         check = open_check(
             store,
@@ -133,7 +111,6 @@ def rehearse(
             protocol,
             dict(protocol.routines[scenario.routine].window_s),
         )
-        gaps = driver.figures.reply_gaps_s
         return {
             "scenario": scenario.id,
             "engine": hearing.engine,
@@ -148,26 +125,9 @@ def rehearse(
                 **score(items),
                 "asked_back": asked_back.count,
                 "corrected_echoes": examiner.corrections,
-                "reply_gap_s": {"p50": percentile(gaps, 0.5), "p95": percentile(gaps, 0.95)},
-                "spoken_s": round(driver.figures.spoken_s, 1),
-                "dialogue_s": round(duplex.position() / SAMPLE_RATE, 1),
-                "cpu_s": round(time.process_time() - cpu_began, 1),
-                "wall_s": round(time.perf_counter() - began, 1),
-                "peak_rss_mb": peak_rss_mb(),
+                **began.figures(driver, duplex),
             },
         }
-
-
-class AskedBack:
-    """Counts the sounds that were asked back."""
-
-    def __init__(self) -> None:
-        self.count = 0
-
-    def __call__(self, event: Event, actions: Sequence[Action]) -> None:
-        """Take an event with its actions."""
-        if isinstance(event, Heard) and event.verdict.outcome is Outcome.ASK_BACK:
-            self.count += 1
 
 
 def _pace(voice: Voice, step: int) -> None:
