@@ -138,7 +138,7 @@ def _differing(
         return lambda _item, _side, _value: ""
     from handsfree.judging.gather import telling_of
     from handsfree.judging.rules import read_table
-    from handsfree.review.gather import differs_words
+    from handsfree.review.answered import differs_words
 
     telling = telling_of(store, dog.id, read_table())
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from handsfree.records.photos import Photo
-    from handsfree.review.gather import Report
     from handsfree.review.overview import Overview
+    from handsfree.review.report import Report
 
 __all__ = ["overview_page", "report_page"]
 

@@ -242,7 +242,7 @@ class _Asked:
 
     def changed(self) -> str:
         """What changed in the last check against those before it."""
-        from handsfree.review.gather import changes_in_words
+        from handsfree.review.changes import changes_in_words
 
         exam = self._last_exam()
         if exam is None:

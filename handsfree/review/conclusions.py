@@ -1,0 +1,90 @@
+"""What the judgement of the last check comes to: needs, body, cautions, what was told then.
+
+Wording of a judgement that was made already; nothing is judged here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from handsfree.judging.model import Fired, Judgement
+from handsfree.judging.result import Telling
+from handsfree.review.report import Need
+from handsfree.review.wording import (
+    LEVEL_WORDS,
+    item_title,
+    joined,
+    sentence,
+    side_title,
+    value_words,
+)
+
+if TYPE_CHECKING:
+    from handsfree.protocol.model import Protocol
+    from handsfree.records import Exam, Store
+
+__all__ = ["body_of", "cautions_of", "needs_of", "told_then"]
+
+
+def needs_of(judged: Judgement | None, telling: Telling, *, imperial: bool) -> tuple[Need, ...]:
+    """Return the rows that fired as needs, most urgent first."""
+    return tuple(_need(row, telling, imperial) for row in judged.fired) if judged else ()
+
+
+def _need(row: Fired, telling: Telling, imperial: bool) -> Need:
+    places = telling.places or {}
+    sides = joined([side_title(side, places) for side in row.sides])
+    heard = dict.fromkeys(
+        value_words(telling, e.item, e.value, e.side, e.unit, imperial=imperial)
+        for e in row.evidence
+    )
+    advice = [row.rule.meanwhile, row.rule.avoid]
+    if row.rule.recheck:
+        advice.append(f"Look again {row.rule.recheck}.")
+    if row.stepped:
+        advice.append(f"It weighs more {row.stepped}.")
+    basis = "our own judgement, awaiting a vet" if row.rule.awaits_vet else row.rule.basis
+    return Need(
+        level=row.level.value,
+        name=sentence(f"{row.rule.name}, {sides}" if sides else row.rule.name),
+        possible=row.possible,
+        say=row.rule.say,
+        advice=tuple(text for text in advice if text),
+        because="; ".join(text for text in heard if text),
+        source=sentence(basis) if row.rule.awaits_vet else f"Source ({basis}): {row.rule.cite}",
+    )
+
+
+def body_of(judged: Judgement | None) -> tuple[str, ...]:
+    """Return body condition, ideal weight and trends, a sentence each."""
+    if judged is None:
+        return ()
+    found = [f"Body condition {judged.body_condition}."] if judged.body_condition else []
+    if judged.ideal_weight:
+        found.append(f"Ideal weight {judged.ideal_weight}.")
+    for trend in judged.trends:
+        way = "rising" if trend.per_month > 0 else "falling"
+        found.append(
+            f"{sentence(item_title(trend.item))} is {way} by about {abs(trend.per_month):.1f} "
+            f"{trend.unit} in a month (95 % interval {trend.low:.1f} to {trend.high:.1f}, "
+            f"{trend.points} readings)."
+        )
+    return tuple(found)
+
+
+def cautions_of(judged: Judgement | None, protocol: Protocol) -> tuple[str, ...]:
+    """Return the cautions that hold, the general one last."""
+    keys = [*(judged.cautions if judged else ()), "clean_result"]
+    return tuple(protocol.cautions[key].say for key in dict.fromkeys(keys))
+
+
+def told_then(store: Store, exam: Exam, judged: Judgement) -> str:
+    """Return what a check came to when it ended, if the page says otherwise; else empty."""
+    results = store.results.of_exam(exam.id)
+    if not results or results[0].level == judged.level.value:
+        return ""
+    level = results[0].level
+    return (
+        f"When the check ended it came to: {LEVEL_WORDS.get(level, level)}. This page judges it "
+        "by the table named below."
+    )
