@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from handsfree.dialogue.machine import Exam
-from handsfree.interview.breathing import AsleepBreaths, SaidBreaths
+from handsfree.interview.breathing_asleep import AsleepBreaths
+from handsfree.interview.breathing_said import SaidBreaths
 from handsfree.interview.field import Field
 from handsfree.interview.talk import Talk
 from handsfree.interview.weighing import DifferenceWeight

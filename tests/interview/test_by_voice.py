@@ -8,7 +8,7 @@ from handsfree.commands.practise import learned
 from handsfree.commands.talking import run_talk
 from handsfree.dialogue.actions import Action, Ask, Record, Speak
 from handsfree.dialogue.events import Event
-from handsfree.interview.breathing import SaidBreaths
+from handsfree.interview.breathing_said import SaidBreaths
 from handsfree.interview.dummy import LagDummy
 from handsfree.interview.first_run import first_run_fields, first_run_summary
 from handsfree.interview.form import Form

@@ -6,7 +6,8 @@ import pytest
 
 from handsfree.dialogue.actions import Confirm, Speak, Status, Tone
 from handsfree.dialogue.events import TooLoud
-from handsfree.interview.breathing import AsleepBreaths, SaidBreaths
+from handsfree.interview.breathing_asleep import AsleepBreaths
+from handsfree.interview.breathing_said import SaidBreaths
 from handsfree.interview.measures import MEASURES, around, machine_for, with_measure
 from handsfree.interview.weighing import DifferenceWeight
 from handsfree.protocol.loader import load
