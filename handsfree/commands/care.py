@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import (
     Subparsers,
+    add_by,
     add_command,
     bold,
     line,
@@ -46,7 +47,7 @@ def register(subparsers: Subparsers) -> None:
     change.add_argument("--off", metavar="TASK", help="leave a task out for this dog")
     change.add_argument("--back", metavar="TASK", help="take a task in again")
     parser.add_argument("--on", metavar="DAY", help="the day, such as 2026-03-14; else today")
-    parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(parser)
     parser.add_argument("--json", action="store_true", help="print a list of objects")
 
 

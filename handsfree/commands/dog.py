@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from handsfree.commands.dog_fields import PLAIN, add_fields, field_values
 from handsfree.commands.shared import (
     Subparsers,
+    add_by,
     add_command,
+    add_group,
     bold,
     line,
     open_store,
@@ -28,14 +30,12 @@ __all__ = ["register"]
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
-    parser = add_command(
+    commands = add_group(
         subparsers,
         "dog",
         about="add, list, show and edit dogs",
         example="handsfree dog add Rex --born 2021-05 --sex male --breed 'border collie'",
     )
-    parser.set_defaults(show_help=parser.print_help)
-    commands = parser.add_subparsers(metavar="WHAT", title="commands", required=True)
 
     add = add_command(
         commands,
@@ -47,7 +47,7 @@ def register(subparsers: Subparsers) -> None:
     add.add_argument("name", help="the dog's name")
     add_fields(add)
     add.add_argument("--weight", metavar="WEIGHT", help="present weight, such as 12.4kg or 27lb")
-    _by(add)
+    add_by(add)
 
     listing = add_command(
         commands, "list", about="list the dogs", example="handsfree dog list", run=_list
@@ -81,7 +81,7 @@ def register(subparsers: Subparsers) -> None:
         default=[],
         help="forget these, such as: chip birth owner",
     )
-    _by(edit)
+    add_by(edit)
 
     weigh = add_command(
         commands,
@@ -94,7 +94,7 @@ def register(subparsers: Subparsers) -> None:
     weigh.add_argument("weight", metavar="WEIGHT", help="such as 12.4kg or 27lb")
     weigh.add_argument("--on", metavar="DATE", help="the day it was taken (default: now)")
     weigh.add_argument("--how", default="", help="scale or way")
-    _by(weigh)
+    add_by(weigh)
 
     lump = add_command(
         commands,
@@ -109,7 +109,7 @@ def register(subparsers: Subparsers) -> None:
     which.add_argument("--add", metavar="PLACE", help="where it is, as spoken")
     which.add_argument("--vet", metavar=("KEY", "RESULT"), nargs=2, help="what a vet found")
     which.add_argument("--gone", metavar="KEY", help="it was removed or is no longer there")
-    _by(lump)
+    add_by(lump)
 
     retire = add_command(
         commands,
@@ -121,15 +121,11 @@ def register(subparsers: Subparsers) -> None:
     _dog(retire)
     retire.add_argument("--why", default="", help="why")
     retire.add_argument("--back", action="store_true", help="undo it: the dog is back")
-    _by(retire)
+    add_by(retire)
 
 
 def _dog(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("dog", metavar="DOG", help="name, chip number, or the end of its key")
-
-
-def _by(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--by", metavar="PERSON", help="who says so")
 
 
 def _kg(text: str, store: Store) -> float:

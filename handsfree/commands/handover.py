@@ -6,7 +6,14 @@ import argparse
 from datetime import timedelta
 from pathlib import Path
 
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
+from handsfree.commands.shared import (
+    Subparsers,
+    add_by,
+    add_command,
+    line,
+    open_store,
+    person_named,
+)
 from handsfree.errors import CallerError
 
 __all__ = ["register"]
@@ -37,7 +44,7 @@ def register(subparsers: Subparsers) -> None:
         "--remove-older-than", type=int, metavar="YEARS", help="say which records are older"
     )
     parser.add_argument("--remove", action="store_true", help="with it: remove them for good")
-    parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(parser)
 
 
 def _run(args: argparse.Namespace) -> int:

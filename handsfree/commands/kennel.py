@@ -7,16 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from handsfree.commands import kennel_care, kennel_list, kennel_settling
-from handsfree.commands.kennel_dogs import dog_meant
+from handsfree.commands.kennel_dogs import opened_for_dog
 from handsfree.commands.kennel_list import medicine_words
 from handsfree.commands.shared import (
     Subparsers,
+    add_by,
     add_command,
+    add_group,
+    day_named,
     line,
     open_store,
     parse_day,
     person_named,
-    today,
 )
 from handsfree.errors import CallerError
 
@@ -29,14 +31,12 @@ __all__ = ["register"]
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
-    top = add_command(
+    commands = add_group(
         subparsers,
         "kennel",
         about="keep a kennel: pens, places, stays, medicines, contacts, what differs or waits",
         example="handsfree kennel site Home\nhandsfree kennel import roster.csv --dry-run",
     )
-    top.set_defaults(show_help=top.print_help)
-    commands = top.add_subparsers(metavar="WHAT", title="commands", required=True)
 
     site = add_command(
         commands, "site", about="add a site", example="handsfree kennel site Home", run=_site
@@ -127,8 +127,7 @@ def register(subparsers: Subparsers) -> None:
     )
     clear.add_argument("dog")
     clear.add_argument("--why", required=True, help="why it is cleared")
-    for parser in (site, pen, place, medicine, contact, taking, clear):
-        parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(site, pen, place, medicine, contact, taking, clear)
     kennel_care.add_to(commands)
     kennel_settling.add_to(commands)
 
@@ -186,9 +185,7 @@ def _end_pens(store: Store, row: Row, names: list[str], by: str | None) -> int:
 
 
 def _place(args: argparse.Namespace) -> int:
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         if args.out:
             store.kennel.place(dog.id, None, args.why, person_id=by)
             line(f"{dog.name} is in no pen now.")
@@ -218,9 +215,7 @@ def _medicine(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import medicine_named
     from handsfree.records.matching import folded
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         if args.end:
             old = medicine_named(store, dog, args.name)
             store.kennel.medicines.edit(old.id, gone_at=store.file.clock(), person_id=by)
@@ -240,7 +235,7 @@ def _medicine(args: argparse.Namespace) -> int:
                 raise CallerError(msg)
         medicine = store.kennel.add_medicine(
             dog.id, args.name, amount=args.amount, interval_h=args.every, set_by=args.set_by,
-            way=args.way, begins=parse_day(args.begins) if args.begins else today(),
+            way=args.way, begins=day_named(args.begins),
             ends=parse_day(args.ends) if args.ends else None, person_id=by,
         )  # fmt: skip
         line(f"Stored for {dog.name}: {medicine_words(medicine)}")
@@ -251,9 +246,7 @@ def _contact(args: argparse.Namespace) -> int:
     from handsfree.kennel.model import ContactKind
     from handsfree.records.matching import folded
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         if args.end:
             there = [
                 c
@@ -278,9 +271,7 @@ def _contact(args: argparse.Namespace) -> int:
 
 
 def _clear(args: argparse.Namespace) -> int:
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         flags = [flag for flag in store.rounds.flags() if flag.dog_id == dog.id]
         for flag in flags:
             store.rounds.flag(dog.id, flag.kind, args.why, raised=False, person_id=by)

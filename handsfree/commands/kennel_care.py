@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from datetime import date, datetime
+from datetime import datetime
+from typing import TYPE_CHECKING
 
-from handsfree.commands.kennel_dogs import dog_meant
-from handsfree.commands.shared import (
-    Subparsers,
-    add_command,
-    line,
-    open_store,
-    parse_day,
-    person_named,
-    today,
-)
+from handsfree.commands.kennel_dogs import opened_for_dog
+from handsfree.commands.shared import Subparsers, add_by, add_command, day_named, line
 from handsfree.errors import CallerError
 
-__all__ = ["add_to"]
+if TYPE_CHECKING:
+    from handsfree.kennel.model import Stay
+
+__all__ = ["add_to", "feeding_words"]
 
 
 def add_to(commands: Subparsers) -> None:
@@ -121,20 +117,17 @@ def add_to(commands: Subparsers) -> None:
     dose.add_argument(
         "--instead", action="store_true", help="the last one stored was wrong; this one counts"
     )
-    for parser in (arrive, leave, feeding, plan, chip, bite, flag, dose):
-        parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(arrive, leave, feeding, plan, chip, bite, flag, dose)
 
 
 def _arrive(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import arrive
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         pen = store.kennel.pen_named(args.pen) if args.pen else None
         with store.transaction():
             stay = arrive(
-                store, dog, on=_day(args.on), feeding=args.feeding, feeding_by=args.set_by,
+                store, dog, on=day_named(args.on), feeding=args.feeding, feeding_by=args.set_by,
                 plan=args.plan, person_id=by,
             )  # fmt: skip
             if pen is not None:
@@ -152,10 +145,9 @@ def _arrive(args: argparse.Namespace) -> int:
 def _leave(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import leave
 
-    with open_store(args) as store:
-        dog = dog_meant(store, args.dog)
-        on = _day(args.on)
-        done = leave(store, dog, on=on, why=args.why, person_id=person_named(store, args.by))
+    with opened_for_dog(args) as (store, dog, by):
+        on = day_named(args.on)
+        done = leave(store, dog, on=on, why=args.why, person_id=by)
         since = f"; it was here since {done.arrived_on}" if done.arrived_on else ""
         line(f"{dog.name} left on {on}{since}.")
         for text in done.open:
@@ -166,21 +158,14 @@ def _leave(args: argparse.Namespace) -> int:
 def _feeding(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import set_care
 
-    with open_store(args) as store:
-        dog = dog_meant(store, args.dog)
-        stay = set_care(
-            store, dog, feeding=args.feeding, feeding_by=args.set_by,
-            person_id=person_named(store, args.by),
-        )  # fmt: skip
+    with opened_for_dog(args) as (store, dog, by):
+        stay = set_care(store, dog, feeding=args.feeding, feeding_by=args.set_by, person_id=by)
         line(f"Stored for {dog.name}: {feeding_words(stay)}")
     return 0
 
 
-def feeding_words(stay: object) -> str:
+def feeding_words(stay: Stay) -> str:
     """Return a stay's feeding as one line, with who set it."""
-    from handsfree.kennel.model import Stay
-
-    assert isinstance(stay, Stay)
     by = f", set by {stay.feeding_by}" if stay.feeding_by else ""
     return f"Feeding: {stay.feeding or 'nothing stored'}{by}"
 
@@ -188,9 +173,8 @@ def feeding_words(stay: object) -> str:
 def _plan(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import set_care
 
-    with open_store(args) as store:
-        dog = dog_meant(store, args.dog)
-        stay = set_care(store, dog, plan=args.plan, person_id=person_named(store, args.by))
+    with opened_for_dog(args) as (store, dog, by):
+        stay = set_care(store, dog, plan=args.plan, person_id=by)
         line(f"Stored for {dog.name}: Plan: {stay.care_plan or 'nothing stored'}")
     return 0
 
@@ -199,9 +183,7 @@ def _chip(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import set_chip
     from handsfree.kennel.chip import read_back
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         digits = set_chip(store, dog, args.number, instead=args.instead, person_id=by)
         line(f"Stored for {dog.name}: chip {digits}. Compare, digit by digit:")
         line(f"{read_back(digits)}")
@@ -211,11 +193,10 @@ def _chip(args: argparse.Namespace) -> int:
 def _bite(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import bite, bites_of
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
-        bite(store, dog, on=_day(args.on), whom=args.whom, what=args.what, person_id=by)
-        line(f"Stored for {dog.name}: bit {args.whom}, {_day(args.on)}. Each round warns of it.")
+    with opened_for_dog(args) as (store, dog, by):
+        on = day_named(args.on)
+        bite(store, dog, on=on, whom=args.whom, what=args.what, person_id=by)
+        line(f"Stored for {dog.name}: bit {args.whom}, {on}. Each round warns of it.")
         line(f"Bites stored of {dog.name}: {len(bites_of(store, dog.id))}.")
     return 0
 
@@ -224,9 +205,7 @@ def _flag(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import flag
     from handsfree.kennel.model import FlagKind
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         kind = FlagKind(args.kind)
         mates = flag(store, dog, kind, args.why, person_id=by)
         line(f"{dog.name} is flagged: {kind.value.replace('_', ' ')}, {args.why}.")
@@ -242,9 +221,7 @@ def _dose(args: argparse.Namespace) -> int:
     from handsfree.kennel.careplan import medicine_named, store_dose
     from handsfree.kennel.model import DoseOutcome
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         done = store_dose(
             store, dog, medicine_named(store, dog, args.medicine), DoseOutcome(args.outcome),
             at=_moment(args.at, store.file.clock()), amount=args.amount, again=args.again,
@@ -264,10 +241,6 @@ def _dose(args: argparse.Namespace) -> int:
                 "It stays in the record and counts no more."
             )
     return 0
-
-
-def _day(text: str | None) -> date:
-    return parse_day(text) if text else today()
 
 
 def _moment(text: str | None, now: datetime) -> datetime:

@@ -1,16 +1,35 @@
-"""Which dog a kennel's command means: by pen, name, chip number or the end of its key."""
+"""Which dog a kennel's command means: by pen, name, chip number or the end of its key.
+
+Nothing is stored or printed here.
+"""
 
 from __future__ import annotations
 
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import today
+from handsfree.commands.shared import open_store, person_named, today
 from handsfree.errors import CallerError
 
 if TYPE_CHECKING:
     from handsfree.records import Dog, Store
 
-__all__ = ["dog_meant"]
+__all__ = ["dog_meant", "opened_for_dog"]
+
+
+@contextmanager
+def opened_for_dog(args: argparse.Namespace) -> Iterator[tuple[Store, Dog, str | None]]:
+    """Open the records; give them, the dog meant by ``dog``, and the key of the person ``--by``.
+
+    Raises:
+        CallerError: No dog or person, or more than one, could be meant.
+        DataError: The records cannot be opened.
+    """
+    with open_store(args) as store:
+        by = person_named(store, args.by)
+        yield store, dog_meant(store, args.dog), by
 
 
 def dog_meant(store: Store, text: str) -> Dog:

@@ -10,6 +10,7 @@ from handsfree.commands.kennel_dogs import dog_meant
 from handsfree.commands.shared import Subparsers, add_command, line, open_store, today
 
 if TYPE_CHECKING:
+    from handsfree.kennel.model import Medicine
     from handsfree.records import Dog, Store
 
 __all__ = ["add_to", "medicine_words"]
@@ -23,11 +24,8 @@ def add_to(commands: Subparsers) -> None:
     listing.add_argument("--dog", help="all that is known of one dog, with where it has been")
 
 
-def medicine_words(medicine: object) -> str:
+def medicine_words(medicine: Medicine) -> str:
     """Return a medicine as one line."""
-    from handsfree.kennel.model import Medicine
-
-    assert isinstance(medicine, Medicine)
     ends = f" to {medicine.ends}" if medicine.ends else ""
     way = f" {medicine.way}" if medicine.way else ""
     return (

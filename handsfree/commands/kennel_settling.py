@@ -8,8 +8,8 @@ from __future__ import annotations
 import argparse
 from datetime import timedelta
 
-from handsfree.commands.kennel_dogs import dog_meant
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
+from handsfree.commands.kennel_dogs import dog_meant, opened_for_dog
+from handsfree.commands.shared import Subparsers, add_by, add_command, line, open_store
 from handsfree.errors import CallerError
 
 __all__ = ["add_to"]
@@ -69,8 +69,7 @@ def add_to(commands: Subparsers) -> None:
     )
     acknowledge.add_argument("dog")
     acknowledge.add_argument("name", help="who acknowledges it")
-    for parser in (told, acknowledge):
-        parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(told, acknowledge)
 
 
 def _differs(args: argparse.Namespace) -> int:
@@ -127,9 +126,7 @@ def _findings(args: argparse.Namespace) -> int:
 def _told(args: argparse.Namespace) -> int:
     from handsfree.kennel.findings import of_dog, tell
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         when = " ".join(args.at.split()) or f"{store.file.clock():%H:%M}"
         for one in of_dog(store, dog.id):
             tell(store, one, args.name, at=when, person_id=by)
@@ -141,9 +138,7 @@ def _told(args: argparse.Namespace) -> int:
 def _acknowledge(args: argparse.Namespace) -> int:
     from handsfree.kennel.findings import acknowledge, of_dog
 
-    with open_store(args) as store:
-        by = person_named(store, args.by)
-        dog = dog_meant(store, args.dog)
+    with opened_for_dog(args) as (store, dog, by):
         for one in of_dog(store, dog.id):
             acknowledge(store, one, args.name, person_id=by)
             line(f"Acknowledged for {dog.name} by {args.name}: {one.say}")

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handsfree.commands.paths import models_folder
-from handsfree.commands.shared import Subparsers, add_command, data_dir, line
+from handsfree.commands.shared import Subparsers, add_command, add_group, data_dir, line
 from handsfree.errors import HandsfreeError
 
 __all__ = ["add", "listed", "register", "verify"]
@@ -19,13 +19,12 @@ _TRIED_ON = "yes. no. pink. twelve point four."
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
-    parser = add_command(
+    commands = add_group(
         subparsers,
         "model",
         about="add, list and verify Vosk models, which hear better than what comes along",
         example="handsfree model add ~/Downloads/a-small-english-model.zip",
     )
-    commands = parser.add_subparsers(metavar="WHAT", title="commands", required=True)
     adding = add_command(
         commands,
         "add",

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
+from handsfree.commands.shared import (
+    Subparsers,
+    add_by,
+    add_command,
+    add_group,
+    line,
+    open_store,
+    person_named,
+)
 from handsfree.errors import CallerError
 from handsfree.protocol.subject import Sight
 
@@ -14,14 +22,12 @@ __all__ = ["register"]
 
 def register(subparsers: Subparsers) -> None:
     """Add the command."""
-    parser = add_command(
+    commands = add_group(
         subparsers,
         "person",
         about="add, list and edit the people who check dogs",
         example="handsfree person add Kim --sight low --rate 220",
     )
-    parser.set_defaults(show_help=parser.print_help)
-    commands = parser.add_subparsers(metavar="WHAT", title="commands", required=True)
 
     add = add_command(
         commands,
@@ -65,7 +71,7 @@ def register(subparsers: Subparsers) -> None:
     )
     disable.add_argument("person", metavar="PERSON", help="name, or the end of the key")
     disable.add_argument("--back", action="store_true", help="undo it")
-    disable.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(disable)
 
 
 def _fields(parser: argparse.ArgumentParser) -> None:
@@ -81,7 +87,7 @@ def _fields(parser: argparse.ArgumentParser) -> None:
     option("--rate", type=int, metavar="WPM", help="speaking rate, words a minute")
     option("--voice", help="name of the voice")
     option("--brief", action=argparse.BooleanOptionalAction, help="short prompts")
-    parser.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(parser)
 
 
 def _values(args: argparse.Namespace) -> dict[str, Any]:

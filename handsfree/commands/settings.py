@@ -5,7 +5,14 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
+from handsfree.commands.shared import (
+    Subparsers,
+    add_by,
+    add_command,
+    line,
+    open_store,
+    person_named,
+)
 
 if TYPE_CHECKING:
     from handsfree.records import Settings
@@ -41,7 +48,6 @@ def register(subparsers: Subparsers) -> None:
     )
     set_.add_argument("key", metavar="KEY", help="which")
     set_.add_argument("value", metavar="VALUE", help="to what")
-    set_.add_argument("--by", metavar="PERSON", help="who says so")
     unset = add_command(
         commands,
         "unset",
@@ -50,7 +56,7 @@ def register(subparsers: Subparsers) -> None:
         run=_unset,
     )
     unset.add_argument("key", metavar="KEY", help="which")
-    unset.add_argument("--by", metavar="PERSON", help="who says so")
+    add_by(set_, unset)
 
 
 def _show(args: argparse.Namespace) -> int:

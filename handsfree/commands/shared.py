@@ -23,9 +23,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Run",
     "Subparsers",
+    "add_by",
     "add_command",
+    "add_group",
     "bold",
     "data_dir",
+    "day_named",
     "line",
     "open_store",
     "parse_day",
@@ -75,6 +78,18 @@ def add_command(
     if run is not None:
         parser.set_defaults(run=run)
     return parser
+
+
+def add_group(subparsers: Subparsers, name: str, *, about: str, example: str) -> Subparsers:
+    """Add a command of commands, and return where its commands are added."""
+    parser = add_command(subparsers, name, about=about, example=example)
+    return parser.add_subparsers(metavar="WHAT", title="commands", required=True)
+
+
+def add_by(*parsers: argparse.ArgumentParser) -> None:
+    """Add ``--by``, for ``person_named``, to commands that store what somebody says."""
+    for parser in parsers:
+        parser.add_argument("--by", metavar="PERSON", help="who says so")
 
 
 def data_dir(args: argparse.Namespace) -> Path:
@@ -128,6 +143,15 @@ def parse_day(text: str) -> date:
     except ValueError as error:
         msg = f"{text!r} is no date: give year-month-day, such as 2026-03-14."
         raise CallerError(msg) from error
+
+
+def day_named(text: str | None) -> date:
+    """Return a typed date; today where none was typed.
+
+    Raises:
+        CallerError: It is none.
+    """
+    return parse_day(text) if text else today()
 
 
 def plain(text: str) -> str:
