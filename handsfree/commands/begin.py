@@ -6,7 +6,8 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from handsfree.commands.shared import Subparsers, add_command, line, open_store, today
-from handsfree.commands.talking import add_sound_options, open_running, run_talk
+from handsfree.commands.sound import add_sound_options
+from handsfree.commands.talking import open_running, run_talk
 
 if TYPE_CHECKING:
     from handsfree.interview.first_run import FirstRun

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import signal
-import sys
 from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named, today
+from handsfree.commands.shared import Subparsers, add_command, open_store, person_leading, today
+from handsfree.commands.sound import (
+    add_sound_options,
+    end_on_signals,
+    keys_driver,
+    live_sound,
+    microphone_of,
+    started_synthesiser,
+)
 from handsfree.errors import CallerError
 
 if TYPE_CHECKING:
@@ -35,14 +41,11 @@ def register(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--by", metavar="PERSON", help="who leads the check")
     parser.add_argument("--helper", action="store_true", help="a sighted person is there")
-    parser.add_argument("--typed", action="store_true", help="by keys alone, without any sound")
     parser.add_argument(
         "--new", action="store_true", help="do not take up a check that was stopped"
     )
-    parser.add_argument("--mic", metavar="NAME", help="microphone, by name or number")
-    parser.add_argument("--speaker", metavar="NAME", help="loudspeaker, by name or number")
+    add_sound_options(parser)
     parser.add_argument("--screen", action="store_true", help="show it in large letters as well")
-    parser.add_argument("--no-keys", action="store_true", help="do not read the keyboard")
     parser.add_argument(
         "--keep-audio", metavar="FILE", help="keep the whole dialogue as a WAV file"
     )
@@ -50,16 +53,8 @@ def register(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the check."""
-    from handsfree.speaking.espeak import Pyttsx3Synthesiser
-
-    # The engine loads in a process of its own while all else is imported here.
-    synthesiser = Pyttsx3Synthesiser()
-    if not args.typed:
-        synthesiser.start()
-    try:
+    with started_synthesiser(args) as synthesiser:
         return _run(args, synthesiser)
-    finally:
-        synthesiser.close()
 
 
 def _run(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
@@ -71,32 +66,20 @@ def _run(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
         raise CallerError(msg)
     with open_store(args) as store:
         dog = store.dogs.find(args.dog)
-        who = person_named(store, args.by)
-        person = store.people.get(who) if who else _only_person(store)
+        person = person_leading(store, args.by)
         settings = store.settings.get()
         if args.typed:
             return _typed(args, store, dog, person, settings)
         return _spoken(args, store, dog, person, settings, synthesiser)
 
 
-def _only_person(store: Store) -> Person | None:
-    people = store.people.all()
-    return people[0] if len(people) == 1 else None
-
-
 def _typed(
     args: argparse.Namespace, store: Store, dog: Dog, person: Person | None, settings: Settings
 ) -> int:
     from handsfree.session.assembly import open_check
-    from handsfree.session.keys import read_lines
-    from handsfree.session.typed import TypedDriver
 
-    def write(text: str) -> None:
-        line(text)
-        sys.stdout.flush()
-
-    driver = TypedDriver(lines=read_lines(sys.stdin), write=write)
-    _on_signals(driver.stop)
+    driver = keys_driver()
+    end_on_signals(driver.stop)
     check = open_check(
         store,
         dog,
@@ -121,43 +104,31 @@ def _spoken(
     settings: Settings,
     synthesiser: Pyttsx3Synthesiser,
 ) -> int:
-    from handsfree.commands.paths import models_folder
     from handsfree.protocol.loader import load
     from handsfree.protocol.subject import Sight
     from handsfree.review.screen import Screen
     from handsfree.session.assembly import open_check, sight_of
-    from handsfree.session.live import LiveSound
-
-    sees = sight_of(person, settings) is Sight.FULL
-
-    def write(text: str) -> None:
-        # A screen reader would talk over the voice: with little sight nothing is printed.
-        if sees:
-            line(text)
-            sys.stdout.flush()
 
     screen = Screen(load()) if args.screen else None
-    if screen is not None:
-        sees = False  # the screen shows what would be printed
-    microphone = args.mic or settings.input_device
-    sound = LiveSound(
-        settings=settings,
-        person=person,
-        microphone=microphone,
-        loudspeaker=args.speaker or settings.output_device,
+    # The screen shows what would be printed.
+    prints = screen is None and sight_of(person, settings) is Sight.FULL
+    microphone = microphone_of(args, settings) or ""
+    sound = live_sound(
+        args,
+        store,
+        settings,
+        person,
+        shows=lambda: prints,
         keep_audio=args.keep_audio,
-        keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
-        write=write,
-        models=models_folder(store.path.parent),
+        profile=store.profiles.voice(person.id if person else None, microphone),
         synthesiser=synthesiser,
-        profile=store.profiles.voice(person.id if person else None, microphone or ""),
     )
     with ExitStack() as stack:
         driver = stack.enter_context(sound)
         if screen is not None:
             stack.enter_context(screen)
             driver.on_level = screen.level
-        _on_signals(driver.stop)
+        end_on_signals(driver.stop)
         check = open_check(
             store,
             dog,
@@ -174,13 +145,3 @@ def _spoken(
         )
         driver.run(check.runner, check.opened)
     return 0
-
-
-def _on_signals(stop: object) -> None:
-    def end(number: int, _frame: object) -> None:
-        assert callable(stop)
-        stop(signal.Signals(number).name)
-
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end)

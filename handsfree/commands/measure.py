@@ -6,8 +6,9 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import Subparsers, add_command, open_store, person_named, today
-from handsfree.commands.talking import Running, add_sound_options, open_running, run_talk
+from handsfree.commands.shared import Subparsers, add_command, open_store, person_leading, today
+from handsfree.commands.sound import add_sound_options
+from handsfree.commands.talking import Running, open_running, run_talk
 from handsfree.errors import CallerError
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def _run(args: argparse.Namespace) -> int:
     way = _way(args)
     with open_store(args) as store:
         dog = store.dogs.find(args.dog)
-        person = _person(store, args.by)
+        person = person_leading(store, args.by)
         settings = store.settings.get()
         kind = MEASURES[args.what]
         lumps = _lumps(store, dog, args.lump) if args.what == "lump" else None
@@ -110,14 +111,6 @@ def _way(args: argparse.Namespace) -> str:
         msg = "Choose one of --asleep and --way say: they are two ways to take the same number."
         raise CallerError(msg)
     return endings[0] if endings else ""
-
-
-def _person(store: Store, by: str | None) -> Person | None:
-    who = person_named(store, by)
-    if who is not None:
-        return store.people.get(who)
-    people = store.people.all()
-    return people[0] if len(people) == 1 else None
 
 
 def _lumps(store: Store, dog: Dog, key: str | None) -> frozenset[str]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import Subparsers, add_command, open_store, person_named
-from handsfree.commands.talking import Running, add_sound_options, open_running, run_talk
+from handsfree.commands.shared import Subparsers, add_command, open_store, person_leading
+from handsfree.commands.sound import add_sound_options
+from handsfree.commands.talking import Running, open_running, run_talk
 
 if TYPE_CHECKING:
     from handsfree.hearing.profile import VoiceProfile
@@ -42,19 +43,11 @@ def _run(args: argparse.Namespace) -> int:
 
     with open_store(args) as store:
         settings = store.settings.get()
-        person = _person(store, args.by)
+        person = person_leading(store, args.by)
         sees = sight_of(person, settings) is Sight.FULL
         practise = practise_lag if args.refill else practise_words
         with open_running(args, store, settings, person, shows=lambda: sees) as running:
             return 0 if practise(running, store, person) else 1
-
-
-def _person(store: Store, by: str | None) -> Person | None:
-    who = person_named(store, by)
-    if who is not None:
-        return store.people.get(who)
-    people = store.people.all()
-    return people[0] if len(people) == 1 else None
 
 
 def practise_words(running: Running, store: Store, person: Person | None) -> bool:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import argparse
-import signal
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_named
-from handsfree.commands.talking import add_sound_options
+from handsfree.commands.shared import Subparsers, add_command, line, open_store, person_leading
+from handsfree.commands.sound import (
+    add_sound_options,
+    end_on_signals,
+    keys_driver,
+    live_sound,
+    microphone_of,
+    started_synthesiser,
+)
 
 if TYPE_CHECKING:
     from handsfree.kennel.names import Names
@@ -45,16 +50,8 @@ def register(subparsers: Subparsers) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
-    from handsfree.speaking.espeak import Pyttsx3Synthesiser
-
-    # The engine loads in a process of its own while all else is imported here.
-    synthesiser = Pyttsx3Synthesiser()
-    if not args.typed:
-        synthesiser.start()
-    try:
+    with started_synthesiser(args) as synthesiser:
         return _round(args, synthesiser)
-    finally:
-        synthesiser.close()
 
 
 def _round(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
@@ -62,9 +59,8 @@ def _round(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
     from handsfree.kennel.running import RoundRun, stops_of
 
     with open_store(args) as store:
-        who = person_named(store, args.by)
         people = store.people.all()
-        person = store.people.get(who) if who else people[0] if len(people) == 1 else None
+        person = person_leading(store, args.by)
         site = store.kennel.site(args.site) if args.site or args.row else None
         row = store.kennel.row(site, args.row) if site and args.row else None
         stops = stops_of(
@@ -75,7 +71,7 @@ def _round(args: argparse.Namespace, synthesiser: Pyttsx3Synthesiser) -> int:
         )
         names = Names(stops, people)
         with _opened(args, store, person, names, synthesiser) as (driver, engine, suit):
-            _on_signals(driver.stop)
+            end_on_signals(driver.stop)
             run = RoundRun(
                 store,
                 stops,
@@ -110,51 +106,28 @@ def _opened(
 
     Gives the driver, what hears, and what suits the voice to somebody who takes over.
     """
+    if args.typed:
+        yield keys_driver(), "keys", lambda _who: None
+        return
+    from handsfree.commands.paths import models_folder
+    from handsfree.kennel.names import open_hearing
     from handsfree.protocol.subject import Sight
     from handsfree.session.assembly import sight_of
 
     settings = store.settings.get()
-    sees = args.typed or sight_of(person, settings) is Sight.FULL
-
-    def write(text: str) -> None:
-        # A screen reader would talk over the voice: with little sight nothing is printed.
-        if sees:
-            line(text)
-            sys.stdout.flush()
-
-    if args.typed:
-        from handsfree.session.keys import read_lines
-        from handsfree.session.typed import TypedDriver
-
-        yield TypedDriver(lines=read_lines(sys.stdin), write=write), "keys", lambda _who: None
-        return
-    from handsfree.commands.paths import models_folder
-    from handsfree.kennel.names import open_hearing
-    from handsfree.session.live import LiveSound
-
-    microphone = args.mic or settings.input_device
+    sees = sight_of(person, settings) is Sight.FULL
     models = models_folder(store.path.parent)
-    profile = store.profiles.voice(person.id if person else None, microphone or "")
-    sound = LiveSound(
-        settings=settings,
-        person=person,
-        microphone=microphone,
-        loudspeaker=args.speaker or settings.output_device,
+    microphone = microphone_of(args, settings) or ""
+    profile = store.profiles.voice(person.id if person else None, microphone)
+    sound = live_sound(
+        args,
+        store,
+        settings,
+        person,
+        shows=lambda: sees,
         keep_audio=args.keep_audio,
-        keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
-        write=write,
-        models=models,
         synthesiser=synthesiser,
         hear=lambda: open_hearing(names, settings.engine, models=models, profile=profile),
     )
     with sound as driver:
         yield driver, sound.engine, sound.suit
-
-
-def _on_signals(stop: Callable[[str], None]) -> None:
-    def end(number: int, _frame: object) -> None:
-        stop(signal.Signals(number).name)
-
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end)

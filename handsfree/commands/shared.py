@@ -18,7 +18,7 @@ from handsfree.commands.paths import data_folder
 from handsfree.errors import CallerError
 
 if TYPE_CHECKING:
-    from handsfree.records import Store
+    from handsfree.records import Person, Store
 
 __all__ = [
     "Run",
@@ -32,6 +32,7 @@ __all__ = [
     "line",
     "open_store",
     "parse_day",
+    "person_leading",
     "person_named",
     "plain",
     "program_version",
@@ -115,6 +116,19 @@ def person_named(store: Store, text: str | None) -> str | None:
         CallerError: Nobody or more than one could be meant.
     """
     return None if text is None else store.people.find(text).id
+
+
+def person_leading(store: Store, text: str | None) -> Person | None:
+    """Return the person that ``--by`` names; without it the only one there is.
+
+    Raises:
+        CallerError: Nobody or more than one could be meant.
+    """
+    who = person_named(store, text)
+    if who is not None:
+        return store.people.get(who)
+    people = store.people.all()
+    return people[0] if len(people) == 1 else None
 
 
 def program_version() -> str:

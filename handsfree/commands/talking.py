@@ -7,14 +7,12 @@ the same open microphone.
 from __future__ import annotations
 
 import argparse
-import signal
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from handsfree.commands.shared import line
+from handsfree.commands.sound import end_on_signals, keys_driver, live_sound, microphone_of
 from handsfree.protocol.subject import Sight
 
 if TYPE_CHECKING:
@@ -26,7 +24,7 @@ if TYPE_CHECKING:
     from handsfree.session.runner import Observer, Output
     from handsfree.session.talks import Runs
 
-__all__ = ["Running", "add_sound_options", "open_running", "run_talk"]
+__all__ = ["Running", "open_running", "run_talk"]
 
 
 @dataclass(kw_only=True)
@@ -74,17 +72,6 @@ def run_talk(
     )
 
 
-def add_sound_options(parser: argparse.ArgumentParser, *, typed: bool = True) -> None:
-    """Add the options on microphone, loudspeaker and keys; not ``typed``: sound is needed."""
-    if typed:
-        parser.add_argument("--typed", action="store_true", help="by keys alone, without any sound")
-    else:
-        parser.set_defaults(typed=False)
-    parser.add_argument("--mic", metavar="NAME", help="microphone, by name or number")
-    parser.add_argument("--speaker", metavar="NAME", help="loudspeaker, by name or number")
-    parser.add_argument("--no-keys", action="store_true", help="do not read the keyboard")
-
-
 @contextmanager
 def open_running(
     args: argparse.Namespace,
@@ -109,51 +96,19 @@ def open_running(
         DeviceError: There is no usable sound device.
         EngineError: No recogniser or no voice loads.
     """
-
-    def write(text: str) -> None:
-        if args.typed or shows():
-            line(text)
-            sys.stdout.flush()
-
     if args.typed:
-        from handsfree.session.keys import read_lines
-        from handsfree.session.typed import TypedDriver
-
-        by_keys = TypedDriver(lines=read_lines(sys.stdin), write=write)
-        _on_signals(by_keys.stop)
+        by_keys = keys_driver()
+        end_on_signals(by_keys.stop)
         yield Running(driver=by_keys, output=by_keys, engine="keys", by_keys=True)
         return
-    from handsfree.commands.paths import models_folder
-    from handsfree.session.live import LiveSound
-
-    microphone = args.mic or settings.input_device
-    sound = LiveSound(
-        settings=settings,
-        person=person,
-        microphone=microphone,
-        loudspeaker=args.speaker or settings.output_device,
-        keep_audio=None,
-        keys=None if args.no_keys or not sys.stdin.isatty() else sys.stdin,
-        write=write,
-        models=models_folder(store.path.parent),
-        profile=profile,
-    )
+    sound = live_sound(args, store, settings, person, shows=shows, profile=profile)
     with sound as driver:
-        _on_signals(driver.stop)
+        end_on_signals(driver.stop)
         yield Running(
             driver=driver,
             output=driver,
             engine=sound.engine,
             by_keys=False,
-            microphone=microphone or "",
+            microphone=microphone_of(args, settings) or "",
             hearing=driver.hearing,
         )
-
-
-def _on_signals(stop: Callable[[str], None]) -> None:
-    def end(number: int, _frame: object) -> None:
-        stop(signal.Signals(number).name)
-
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end)
