@@ -16,11 +16,15 @@ from handsfree.hearing.verdict import Meaning, MeaningKind
 if TYPE_CHECKING:
     from handsfree.dialogue.parts import Parts
 
-__all__ = ["Keying"]
+__all__ = ["Keying", "typed_yes"]
 
-_YES = ("1", "yes", "y")
-_NO = ("2", "no", "n")
+_YES_OR_NO = {"1": True, "yes": True, "y": True, "2": False, "no": False, "n": False}
 NO_MEANING = "That key has no meaning here."
+
+
+def typed_yes(text: str) -> bool | None:
+    """Return whether a typed line says yes or no; None where it says neither."""
+    return _YES_OR_NO.get(text.strip().lower())
 
 
 class Keying:
@@ -78,14 +82,16 @@ class Keying:
     def _value(self, event: Keyed) -> bool:
         parts, state, turn = self._parts, self._desk.flow.state, self._desk.turn
         text = event.text.strip().lower()
-        if state is State.HELPER and text in _YES + _NO:
-            parts.opening.settle_helper(there=text in _YES)
+        says_yes = typed_yes(text)
+        if state is State.HELPER and says_yes is not None:
+            parts.opening.settle_helper(there=says_yes)
         elif state is State.GOTO:
             parts.menus.go_to(text)
-        elif state is State.CONFIRMING and text in _YES:
-            parts.read_back.yes()
-        elif state is State.CONFIRMING and text in _NO:
-            parts.read_back.deny()
+        elif state is State.CONFIRMING and says_yes is not None:
+            if says_yes:
+                parts.read_back.yes()
+            else:
+                parts.read_back.deny()
         elif state is State.COUNT_READY and text in ("start", "begin"):
             parts.count.started(event.sample)
         elif state in (State.ASKING, State.CONFIRMING) and turn is not None:

@@ -6,6 +6,7 @@ modules of the ways: ``breathing_said`` and ``breathing_asleep``.
 
 from __future__ import annotations
 
+from handsfree.dialogue.keying import typed_yes
 from handsfree.hearing.verdict import Verdict
 from handsfree.interview.measured import Measured, Method
 from handsfree.interview.talk import ALWAYS
@@ -86,6 +87,14 @@ class Breaths(Measured):
             self.ready("That is fast. Let it settle, then count once more.")
             return
         self.conclude("Stored.")
+
+    def type_read_back(self, text: str) -> bool:
+        """Take a typed yes or no to a rate; return whether it is one."""
+        says_yes = typed_yes(text)
+        if says_yes is None:
+            return False
+        self.answer_read_back(yes=says_yes)
+        return True
 
     def failed(self, why: str) -> None:
         """An attempt gave no rate: try again, and leave it in the end."""

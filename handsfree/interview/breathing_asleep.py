@@ -162,10 +162,8 @@ class AsleepBreaths(Breaths):
         """Take a typed number, yes or no."""
         plain = text.strip().lower()
         if self.reading is not None:
-            if plain not in {"1", "yes", "y", "2", "no", "n"}:
-                return False
-            self.answer_read_back(yes=plain in {"1", "yes", "y"})
-        elif self._stage == "number" and plain.isdigit():
+            return self.type_read_back(plain)
+        if self._stage == "number" and plain.isdigit():
             self._take_number(float(plain), None)
         elif self._stage == "ready" and plain in {"begin", "start"}:
             self._begin_count(None)

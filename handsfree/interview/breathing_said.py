@@ -206,10 +206,7 @@ class SaidBreaths(Breaths):
         """Take a typed choice, yes or no."""
         plain = text.strip().lower()
         if self.reading is not None:
-            if plain not in {"1", "yes", "y", "2", "no", "n"}:
-                return False
-            self.answer_read_back(yes=plain in {"1", "yes", "y"})
-            return True
+            return self.type_read_back(plain)
         if self._stage == "state":
             values = list(self.question.choices)
             if plain.isdigit() and 0 < int(plain) <= len(values):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from handsfree.dialogue.actions import SetPace
+from handsfree.dialogue.keying import typed_yes
 from handsfree.hearing.verdict import Meaning, Verdict
 from handsfree.interview.field import Answers, Field, FieldKind, Value
 from handsfree.interview.spelling import name_of, number_of, spelled
@@ -344,10 +345,11 @@ class Form(Talk):
         """Take a typed answer."""
         plain = text.strip().lower()
         if self._whole or self._confirming:
-            if plain in {"1", "yes", "y", "2", "no", "n"}:
-                self._settle(yes=plain in {"1", "yes", "y"})
-                return True
-            return False
+            says_yes = typed_yes(plain)
+            if says_yes is None:
+                return False
+            self._settle(yes=says_yes)
+            return True
         if self._field.kind is FieldKind.PACE:
             if plain in {"right", "okay", "1"}:
                 self._keep(float(self._steps))

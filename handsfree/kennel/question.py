@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from handsfree.dialogue.actions import Hush
 from handsfree.dialogue.events import Keyed
+from handsfree.dialogue.keying import typed_yes
 from handsfree.hearing.verdict import Meaning, Verdict
 from handsfree.interview.talk import ALWAYS, Talk
 
@@ -224,13 +225,14 @@ class Question(Talk):
         """Take a typed line: a choice by its number, its word or its token, or a name."""
         plain = " ".join(text.split()).lower()
         if self._confirming is not None:
-            if plain in {"1", "yes", "y", "2", "no", "n"}:
-                if plain in {"1", "yes", "y"}:
-                    self._end(self._confirming, typed=True)
-                else:
-                    self._put()
-                return True
-            return False
+            says_yes = typed_yes(plain)
+            if says_yes is None:
+                return False
+            if says_yes:
+                self._end(self._confirming, typed=True)
+            else:
+                self._put()
+            return True
         tokens = [token for token, _ in self._asked.choices]
         if plain.isdigit() and not self._asked.numbers and 0 < int(plain) <= len(tokens):
             self._end(tokens[int(plain) - 1], typed=True)
