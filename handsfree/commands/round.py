@@ -109,16 +109,12 @@ def _opened(
     if args.typed:
         yield keys_driver(), "keys", lambda _who: None
         return
-    from handsfree.commands.paths import models_folder
-    from handsfree.kennel.names import open_hearing
     from handsfree.protocol.subject import Sight
     from handsfree.session.assembly import sight_of
 
     settings = store.settings.get()
     sees = sight_of(person, settings) is Sight.FULL
-    models = models_folder(store.path.parent)
     microphone = microphone_of(args, settings) or ""
-    profile = store.profiles.voice(person.id if person else None, microphone)
     sound = live_sound(
         args,
         store,
@@ -126,8 +122,9 @@ def _opened(
         person,
         shows=lambda: sees,
         keep_audio=args.keep_audio,
+        profile=store.profiles.voice(person.id if person else None, microphone),
         synthesiser=synthesiser,
-        hear=lambda: open_hearing(names, settings.engine, models=models, profile=profile),
+        composer=names.compose,
     )
     with sound as driver:
         yield driver, sound.engine, sound.suit

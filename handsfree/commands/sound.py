@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 from handsfree.commands.shared import line
 
 if TYPE_CHECKING:
-    from handsfree.hearing.listener import Hearing
+    from handsfree.hearing.grammar import ListeningGrammar
     from handsfree.hearing.profile import VoiceProfile
+    from handsfree.hearing.verdict import Listening
     from handsfree.records import Store
     from handsfree.records.model import Person, Settings
     from handsfree.session.live import LiveSound
@@ -101,7 +102,7 @@ def live_sound(
     keep_audio: str | None = None,
     profile: VoiceProfile | None = None,
     synthesiser: Pyttsx3Synthesiser | None = None,
-    hear: Callable[[], Hearing] | None = None,
+    composer: Callable[[Listening], ListeningGrammar] | None = None,
 ) -> LiveSound:
     """Return the sound that the command line and the settings ask for, not opened yet.
 
@@ -114,9 +115,10 @@ def live_sound(
         keep_audio: WAV file to keep the dialogue in.
         profile: Levels of this person at this microphone.
         synthesiser: The voice's engine, where it was started already.
-        hear: Opens the hearing, where it listens for more than the grammar files hold.
+        composer: Makes what is listened for, where it is more than the grammar files hold.
     """
     from handsfree.commands.paths import models_folder
+    from handsfree.hearing.grammar import compose
     from handsfree.session.live import LiveSound
 
     return LiveSound(
@@ -130,7 +132,7 @@ def live_sound(
         models=models_folder(store.path.parent),
         profile=profile,
         synthesiser=synthesiser,
-        hear=hear,
+        composer=composer or compose,
     )
 
 

@@ -10,8 +10,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 from handsfree.hearing.grammar import Grammar, ListeningGrammar, compose
 from handsfree.hearing.verdict import Listening, MeaningKind
@@ -19,11 +17,7 @@ from handsfree.kennel.order import Stop
 from handsfree.numerals import in_words
 from handsfree.records.model import Person
 
-if TYPE_CHECKING:
-    from handsfree.hearing.listener import Hearing
-    from handsfree.hearing.profile import VoiceProfile
-
-__all__ = ["DOGS", "PEOPLE", "Names", "open_hearing", "sayable"]
+__all__ = ["DOGS", "PEOPLE", "Names", "sayable"]
 
 DOGS, PEOPLE = "dogs_here", "people_here"
 """Names of the two grammars; each is there only where somebody can be named."""
@@ -132,32 +126,3 @@ def _of_people(people: Sequence[Person]) -> dict[str, tuple[str, ...]]:
                     yield f"this is {words}", person.id
 
     return _gathered(said())
-
-
-def open_hearing(
-    names: Names,
-    engine: str | None,
-    *,
-    models: Path | None = None,
-    profile: VoiceProfile | None = None,
-) -> Hearing:
-    """Return hearing that knows these names besides the grammar files.
-
-    Args:
-        names: The round's names.
-        engine: ``pocketsphinx``, ``vosk``, or None or ``auto`` for Vosk where a model is there.
-        models: Folder of installed Vosk models.
-        profile: Levels of this person at this microphone.
-
-    Raises:
-        EngineError: No engine loads.
-    """
-    from handsfree.hearing.engines import build
-    from handsfree.hearing.models import current
-
-    return build(
-        None if engine in (None, "auto") else engine,
-        vosk_model=current(models) if models is not None and engine != "pocketsphinx" else None,
-        profile=profile,
-        composer=names.compose,
-    )

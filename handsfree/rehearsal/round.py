@@ -20,7 +20,7 @@ from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.virtual import RoomNoise, VirtualDuplex
 from handsfree.kennel.contagion import signs_in
 from handsfree.kennel.model import FlagKind, RowKind
-from handsfree.kennel.names import Names, open_hearing
+from handsfree.kennel.names import Names
 from handsfree.kennel.order import Stop
 from handsfree.kennel.running import RoundRun, stops_of
 from handsfree.protocol.loader import load
@@ -34,6 +34,7 @@ from handsfree.rehearsal.figures import items_of, score
 from handsfree.rehearsal.handlers import Handlers
 from handsfree.rehearsal.kennel_scenario import KennelScenario, RehearsedDog
 from handsfree.rehearsal.stage import PERSON_WPM, AskedBack, Began, pass_on, speech
+from handsfree.session.assembly import open_hearing
 from handsfree.session.driver import Driver
 from handsfree.speaking.espeak import Pyttsx3Synthesiser
 from handsfree.speaking.voice import Voice
@@ -82,7 +83,7 @@ def rehearse_round(
         synthesiser = Pyttsx3Synthesiser()
         stack.callback(synthesiser.close)
         synthesiser.start()
-        hearing = open_hearing(names, engine or settings.engine)
+        hearing = open_hearing(engine or settings.engine, composer=names.compose)
         voice = Voice(synthesiser, rate_wpm=people[0].rate_wpm or settings.rate_wpm, ahead=False)
         stack.callback(voice.close)
         duplex = VirtualDuplex(noise=RoomNoise(seed=scenario.seed, rms=noise_rms))

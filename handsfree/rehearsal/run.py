@@ -76,7 +76,7 @@ def rehearse(
             duplex=duplex,
             hearing=hearing,
             render=voice.get,
-            pace=lambda step: _pace(voice, step),
+            pace=voice.pace,
             on_text=lambda text: tell("assistant", text),
         )
         speak = speech(synthesiser, tell)
@@ -128,13 +128,6 @@ def rehearse(
                 **began.figures(driver, duplex),
             },
         }
-
-
-def _pace(voice: Voice, step: int) -> None:
-    if step > 0:
-        voice.faster()
-    else:
-        voice.slower()
 
 
 def _cast(store: Store, scenario: Scenario) -> tuple[Dog, Person]:

@@ -15,9 +15,10 @@ from handsfree.dialogue.events import Opened
 from handsfree.dialogue.machine import Exam as Machine
 from handsfree.errors import HeardError
 from handsfree.hearing.engines import build
+from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
-from handsfree.hearing.verdict import Meaning
+from handsfree.hearing.verdict import Listening, Meaning
 from handsfree.judging.differing import contested_of
 from handsfree.judging.gather import history_of, keep, telling_of
 from handsfree.judging.result import spoken
@@ -59,6 +60,7 @@ def open_hearing(
     *,
     models: Path | None = None,
     profile: VoiceProfile | None = None,
+    composer: Callable[[Listening], ListeningGrammar] = compose,
 ) -> Hearing:
     """Return hearing with word onsets refined for the stopwatch.
 
@@ -66,6 +68,7 @@ def open_hearing(
         engine: ``pocketsphinx``, ``vosk``, or None or ``auto`` for Vosk where a model is there.
         models: Folder of installed Vosk models.
         profile: Levels of this person at this microphone.
+        composer: Makes what is listened for, where it is more than the grammar files hold.
 
     Raises:
         EngineError: No engine loads.
@@ -77,6 +80,7 @@ def open_hearing(
         vosk_model=current(models) if models is not None and engine != "pocketsphinx" else None,
         refine=place,
         profile=profile,
+        composer=composer,
     )
 
 

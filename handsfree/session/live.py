@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
-from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, TextIO
@@ -17,8 +16,9 @@ from typing import TYPE_CHECKING, TextIO
 import numpy as np
 
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Duplex, Samples
-from handsfree.hearing.listener import Hearing
+from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.profile import VoiceProfile
+from handsfree.hearing.verdict import Listening
 from handsfree.records.model import Person, Settings
 from handsfree.session.driver import Driver
 from handsfree.session.keys import read_lines
@@ -43,7 +43,7 @@ class LiveSound:
         write: Shows one line to a person who sees.
         models: Folder of installed Vosk models.
         synthesiser: The voice's engine, best started already; closed with the rest.
-        hear: Opens the hearing, where it listens for more than the grammar files hold.
+        composer: Makes what is listened for, where it is more than the grammar files hold.
         profile: Levels of this person at this microphone, as learned in practice.
     """
 
@@ -60,9 +60,9 @@ class LiveSound:
         models: Path,
         profile: VoiceProfile | None = None,
         synthesiser: Pyttsx3Synthesiser | None = None,
-        hear: Callable[[], Hearing] | None = None,
+        composer: Callable[[Listening], ListeningGrammar] = compose,
     ) -> None:
-        self._hear = hear
+        self._composer = composer
         self._synthesiser = synthesiser or Pyttsx3Synthesiser()
         self._profile = profile
         self._settings = settings
@@ -106,10 +106,11 @@ class LiveSound:
         synthesiser.start()
         with ThreadPoolExecutor(max_workers=1) as pool:
             hearing = pool.submit(
-                self._hear
-                or partial(
-                    open_hearing, self._settings.engine, models=self._models, profile=self._profile
-                )
+                open_hearing,
+                self._settings.engine,
+                models=self._models,
+                profile=self._profile,
+                composer=self._composer,
             )
             duplex = self._open_duplex()
             opened_hearing = hearing.result()
@@ -123,17 +124,11 @@ class LiveSound:
         self._stack.callback(voice.close)
         self._voice = voice
 
-        def pace(step: int) -> None:
-            if step > 0:
-                voice.faster()
-            else:
-                voice.slower()
-
         driver = Driver(
             duplex=duplex,
             hearing=opened_hearing,
             render=voice.get,
-            pace=pace,
+            pace=voice.pace,
             keys=None if self._keys is None else read_lines(self._keys),
             reopen=self._open_duplex,
             on_text=self._write,

@@ -68,6 +68,13 @@ class Voice:
         """Speak faster from now on; return whether there was room for it."""
         return self._change(STEP_WPM)
 
+    def pace(self, step: int) -> None:
+        """Speak faster from now on, or slower where ``step`` is not above zero."""
+        if step > 0:
+            self.faster()
+        else:
+            self.slower()
+
     def _change(self, step: int) -> bool:
         before = self._rate_wpm
         self._rate_wpm = min(FASTEST_WPM, max(SLOWEST_WPM, before + step))
