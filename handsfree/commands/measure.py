@@ -62,7 +62,8 @@ def register(subparsers: Subparsers) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
-    from handsfree.interview.measures import MEASURES, ROUTINE_PREFIX
+    from handsfree.interview.measures import MEASURES
+    from handsfree.protocol.single import PREFIX
     from handsfree.protocol.subject import Sight
     from handsfree.session.assembly import sight_of
 
@@ -83,7 +84,7 @@ def _run(args: argparse.Namespace) -> int:
             facts = _around(running, kind, person, settings)
             if facts is None:
                 return 1
-            routine = f"{ROUTINE_PREFIX}{args.what}{way}"
+            routine = f"{PREFIX}{args.what}{way}"
             _measure(args, store, dog, person, settings, running, kind, routine, facts, lumps)
     return 0
 

@@ -15,10 +15,9 @@ from handsfree.interview.field import Field
 from handsfree.interview.talk import Talk
 from handsfree.interview.weighing import DifferenceWeight
 from handsfree.protocol.model import Protocol, Region, Routine
+from handsfree.protocol.single import PREFIX, TITLES
 
-__all__ = ["MEASURES", "ROUTINE_PREFIX", "Kind", "around", "machine_for", "with_measure"]
-
-ROUTINE_PREFIX = "measure_"
+__all__ = ["MEASURES", "Kind", "around", "machine_for", "with_measure"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,14 +46,14 @@ MEASURES = {
     for kind in (
         Kind(
             name="breaths",
-            title="breaths at rest",
+            title=TITLES["breaths"],
             region="breaths",
             questions=("state", "rate", "recount"),
             around=("exercise", "food"),
         ),
         Kind(
             name="heart",
-            title="the heartbeat",
+            title=TITLES["heart"],
             region="heart",
             questions=("rate", "mood", "recount"),
             always=("mood",),
@@ -62,21 +61,21 @@ MEASURES = {
         ),
         Kind(
             name="refill",
-            title="the refill",
+            title=TITLES["refill"],
             region="mouth",
             questions=("refill",),
             around=("mood", "light"),
         ),
         Kind(
             name="weight",
-            title="the weight",
+            title=TITLES["weight"],
             region="weight",
             questions=("scale", "kg"),
             around=("food",),
         ),
         Kind(
             name="temperature",
-            title="the temperature",
+            title=TITLES["temperature"],
             region="temperature",
             questions=("site", "degrees", "recheck"),
             always=("site",),
@@ -84,7 +83,7 @@ MEASURES = {
         ),
         Kind(
             name="lump",
-            title="the lump",
+            title=TITLES["lump"],
             region="lumps",
             questions=("known", "known_length", "known_width"),
             around=("with",),
@@ -151,7 +150,7 @@ def around(kind: Kind) -> tuple[Field, ...]:
 def with_measure(protocol: Protocol, kind: Kind) -> Protocol:
     """Return the protocol with a routine for one measurement besides its own."""
     narrowed = _narrowed(protocol.regions[kind.region], kind)
-    name = f"{ROUTINE_PREFIX}{kind.name}"
+    name = f"{PREFIX}{kind.name}"
     routine = Routine(id=name, title=kind.title, regions=(kind.region,), minutes=2.0)
     return replace(
         protocol,
@@ -172,7 +171,7 @@ def _narrowed(region: Region, kind: Kind) -> Region:
 
 def machine_for(routine: str, protocol: Protocol, *, by_keys: bool = False) -> Exam | Talk:
     """Return the machine that takes a routine: the exam machine, or a measurement's own."""
-    name = routine.removeprefix(ROUTINE_PREFIX)
+    name = routine.removeprefix(PREFIX)
     if name == "breaths_said":
         return SaidBreaths(protocol)
     if name == "breaths_asleep":

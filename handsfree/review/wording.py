@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from handsfree.judging.result import Telling, reading
 from handsfree.numerals import ONES
+from handsfree.protocol.single import PREFIX
 from handsfree.units import shown
 
 if TYPE_CHECKING:
@@ -243,6 +244,6 @@ def joined(words: Sequence[str]) -> str:
 
 def routine_words(routine: str) -> str:
     """Return what was done, without an article: "full check", "measurement: breaths"."""
-    if routine.startswith("measure_"):
-        return f"measurement: {routine.removeprefix('measure_').replace('_', ' ')}"
+    if routine.startswith(PREFIX):
+        return f"measurement: {routine.removeprefix(PREFIX).replace('_', ' ')}"
     return f"{routine} check"
