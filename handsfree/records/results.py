@@ -11,17 +11,34 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from handsfree.protocol.single import PREFIX
 from handsfree.records.database import RecordsFile, from_stamp
 from handsfree.records.exams import Exams
 
-__all__ = ["Result", "Results"]
+__all__ = ["URGENCY", "Result", "Results"]
 
 
-_NEWEST_FIRST = (
-    "JOIN exams ON exams.id = results.exam_id WHERE results.dog_id = {dog} "
-    "ORDER BY exams.at DESC, results.id DESC LIMIT 1"
+URGENCY = ("now", "same_day", "days", "next_visit", "watch", "not_enough", "none_found")
+"""Levels as they are stored, from the most urgent to the least."""
+
+_SINGLE = f"exams.routine GLOB '{PREFIX}*'"
+_RANK = " ".join(f"WHEN '{level}' THEN {place}" for place, level in enumerate(URGENCY))
+_NEWEST = "(SELECT max(id) FROM results AS again WHERE again.exam_id = exams.id)"
+_LAST_CHECK = (
+    f"(SELECT exams.at FROM exams WHERE exams.dog_id = {{dog}} AND NOT {_SINGLE} "
+    f"AND {_NEWEST} IS NOT NULL ORDER BY exams.at DESC LIMIT 1)"
 )
-"""By the exam's time: an earlier exam may be judged again later."""
+_STANDING = (
+    "JOIN exams ON exams.id = results.exam_id WHERE results.dog_id = {dog} "
+    f"AND results.id = {_NEWEST} AND exams.at >= ifnull({_LAST_CHECK}, '') "
+    f"AND NOT ({_SINGLE} AND results.level IN ('not_enough', 'none_found')) "
+    f"ORDER BY CASE results.level {_RANK} ELSE {len(URGENCY)} END, exams.at DESC LIMIT 1"
+)
+"""Of the newest check and the single measurements since then the most urgent.
+
+By the exam's time: an earlier exam may be judged again later. A measurement that set nothing off
+takes back nothing that a check found.
+"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,18 +96,21 @@ class Results:
         )
         return tuple(_result(row) for row in rows)
 
-    def latest_of_dog(self, dog_id: str) -> Result | None:
-        """Return the newest judgement of a dog's newest judged exam, or None."""
+    def standing_of_dog(self, dog_id: str) -> Result | None:
+        """Return how it stands with a dog: what its newest judged check came to, or None.
+
+        A single measurement since then counts where it set off what is more urgent.
+        """
         row = self._file.one(
-            f"SELECT results.* FROM results {_NEWEST_FIRST.format(dog='?')}", (dog_id,)
+            f"SELECT results.* FROM results {_STANDING.format(dog='?')}", (dog_id, dog_id)
         )
         return None if row is None else _result(row)
 
     def overview(self) -> dict[str, Result]:
-        """Return of each dog that is looked after what ``latest_of_dog`` is, by the dog's key."""
-        newest = f"SELECT results.id FROM results {_NEWEST_FIRST.format(dog='dogs.id')}"
+        """Return of each dog that is looked after how it stands with it, by the dog's key."""
+        standing = f"SELECT results.id FROM results {_STANDING.format(dog='dogs.id')}"
         rows = self._file.rows(
-            f"SELECT held.* FROM dogs JOIN results AS held ON held.id = ({newest}) "
+            f"SELECT held.* FROM dogs JOIN results AS held ON held.id = ({standing}) "
             "WHERE dogs.retired_at IS NULL"
         )
         return {row["dog_id"]: _result(row) for row in rows}

@@ -50,7 +50,7 @@ def gather_all(store: Store, on: date) -> Overview:
 
 
 def _row(store: Store, dog: Dog, on: date) -> Row:
-    result = store.results.latest_of_dog(dog.id)
+    result = store.results.standing_of_dog(dog.id)
     last = next(iter(store.exams.of_dog(dog.id, limit=1)), None)
     level = result.level if result else ""
     rank = Level(level).rank if level in LEVEL_WORDS else -1
