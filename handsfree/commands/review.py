@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from handsfree.commands.shared import Subparsers, add_command, line, open_store
 from handsfree.errors import CallerError
+from handsfree.protocol.single import single_title
 
 if TYPE_CHECKING:
     from handsfree.protocol.model import Protocol, Question
@@ -91,7 +92,10 @@ def _overview(store: Store) -> list[str]:
     lines = []
     for dog in store.dogs.all():
         exams = store.exams.of_dog(dog.id, limit=1)
-        when = f"last check {exams[0].begun_at:%Y-%m-%d}" if exams else "not checked yet"
+        when = "not checked yet"
+        if exams:
+            what = "last measured" if single_title(exams[0].routine) else "last check"
+            when = f"{what} {exams[0].begun_at:%Y-%m-%d}"
         result = results.get(dog.id)
         level = f"; {_level_words(result.level)}" if result else ""
         lines.append(f"{dog.name} [{_short(dog.id)}]: {when}{level}")
@@ -151,7 +155,8 @@ def _differing(
 
 def exam_sentences(store: Store, dog: Dog, exam: Exam, protocol: Protocol) -> list[str]:
     """Return one check as sentences to be spoken: what matters, then what was not observed."""
-    sentences = [f"{dog.name}, checked on {exam.begun_at.day} {exam.begun_at:%B %Y}."]
+    done = "measured" if single_title(exam.routine) else "checked"
+    sentences = [f"{dog.name}, {done} on {exam.begun_at.day} {exam.begun_at:%B %Y}."]
     results = store.results.of_exam(exam.id)
     if results:
         sentences += [str(text) for text in results[0].body.get("spoken", ())]

@@ -32,6 +32,7 @@ def body_of(judgement: Judgement) -> dict[str, Any]:
         "rules": judgement.rules_version,
         "on": None if judgement.on is None else judgement.on.isoformat(),
         "unfinished": judgement.unfinished,
+        "only": judgement.only,
     }
 
 

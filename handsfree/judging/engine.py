@@ -40,6 +40,7 @@ def judge(
     on: date,
     table: Table,
     unfinished: bool = False,
+    only: str = "",
 ) -> Judgement:
     """Judge one exam.
 
@@ -50,6 +51,8 @@ def judge(
         on: The exam's day.
         table: The rule table.
         unfinished: The exam was broken off; it is judged on what it has.
+        only: What alone was measured, as spoken: a single measurement is judged by itself, and
+            nothing else was to be looked at. Empty for a check.
     """
     dog = dog_facts(subject)
     held = list({finding.key: finding for finding in findings}.values())
@@ -57,14 +60,11 @@ def judge(
     worked_out = derived(held, subject, past, on)
     fired = _fire([*held, *worked_out], dog, table)
     facts = Facts.of(held, dog)
-    missing = tuple(
-        name
-        for name, tests in table.vital.items()
-        if not any(holds(test, facts) is not None for test in tests)
-    )
+    missing = () if only else _vital_missing(table, facts)
     level = max((f.level for f in fired), key=lambda lv: lv.rank, default=None)
     if level is None:
-        level = Level.NOT_ENOUGH if missing else Level.NONE_FOUND
+        enough = any(finding.number is not None for finding in held) if only else not missing
+        level = Level.NONE_FOUND if enough else Level.NOT_ENOUGH
     score = body_condition(held)
     return Judgement(
         level=level,
@@ -82,6 +82,15 @@ def judge(
         rules_version=table.version,
         on=on,
         unfinished=unfinished,
+        only=only,
+    )
+
+
+def _vital_missing(table: Table, facts: Facts) -> tuple[str, ...]:
+    return tuple(
+        name
+        for name, tests in table.vital.items()
+        if not any(holds(test, facts) is not None for test in tests)
     )
 
 

@@ -13,12 +13,19 @@ from typing import TYPE_CHECKING, get_args
 from handsfree.errors import DataError
 from handsfree.judging.body import body_of
 from handsfree.judging.care import CareFact
-from handsfree.judging.differing import contested_of, judged, marks_of, settled_instead
+from handsfree.judging.differing import (
+    Contested,
+    contested_of,
+    judged,
+    marks_of,
+    settled_instead,
+)
 from handsfree.judging.engine import judge
 from handsfree.judging.model import Finding, Judgement, PastExam, Status
 from handsfree.judging.past import Past
 from handsfree.judging.result import Telling, spoken
 from handsfree.judging.rules import Table
+from handsfree.protocol.single import single_title
 
 if TYPE_CHECKING:
     from handsfree.protocol.subject import Subject
@@ -32,6 +39,7 @@ __all__ = [
     "findings_of",
     "history_of",
     "judge_anew",
+    "judge_case",
     "judge_exam",
     "judge_shared",
     "keep",
@@ -97,6 +105,8 @@ class ExamCase:
     past: Past
     on: date
     unfinished: bool
+    only: str = ""
+    """What alone was measured, as spoken; empty for a check."""
 
 
 def exam_case(store: Store, exam_id: str) -> ExamCase:
@@ -114,6 +124,7 @@ def exam_case(store: Store, exam_id: str) -> ExamCase:
         past=Past.of(history_of(store, exam.dog_id, before=exam_id)),
         on=on,
         unfinished=outcome != "complete",
+        only=single_title(exam.routine),
     )
 
 
@@ -125,7 +136,11 @@ def judge_exam(store: Store, exam_id: str, table: Table) -> Judgement:
     Raises:
         CallerError: There is no such exam.
     """
-    case = exam_case(store, exam_id)
+    return judge_case(exam_case(store, exam_id), contested_of(store, exam_id), table)
+
+
+def judge_case(case: ExamCase, contested: Sequence[Contested], table: Table) -> Judgement:
+    """Judge a gathered exam with what differs from another's answers of the day."""
 
     def one(findings: Sequence[Finding]) -> Judgement:
         return judge(
@@ -135,9 +150,10 @@ def judge_exam(store: Store, exam_id: str, table: Table) -> Judgement:
             on=case.on,
             table=table,
             unfinished=case.unfinished,
+            only=case.only,
         )
 
-    return judged(case.findings, contested_of(store, exam_id), one, table.catalogue)
+    return judged(case.findings, contested, one, table.catalogue)
 
 
 def telling_of(store: Store, dog_id: str, table: Table) -> Telling:

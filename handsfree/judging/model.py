@@ -334,6 +334,7 @@ class Judgement:
         rules_version: Version of the table.
         on: Day judged.
         unfinished: The exam was not finished; it is judged on what it has.
+        only: What alone was measured, as spoken; empty for a check.
         borrowed: Ids of rows that fire by another's answer of the day alone.
     """
 
@@ -350,4 +351,5 @@ class Judgement:
     rules_version: str = ""
     on: date | None = None
     unfinished: bool = False
+    only: str = ""
     borrowed: tuple[str, ...] = ()

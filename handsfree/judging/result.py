@@ -14,7 +14,7 @@ from handsfree.judging.catalogue import Catalogue
 from handsfree.judging.growth import doubling_days
 from handsfree.judging.model import Change, ChangeKind, Fired, Judgement, Level
 
-__all__ = ["LIMIT_S", "Telling", "main_rows", "printed", "seconds_of", "spoken"]
+__all__ = ["LIMIT_S", "Telling", "alone_words", "main_rows", "printed", "seconds_of", "spoken"]
 
 LIMIT_S = 45.0
 """The spoken result is kept under this, at 160 words a minute."""
@@ -107,12 +107,14 @@ def spoken(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
         must.append(f"Look once more; if it is so, call a vet {when}.")
     must += _urgent(judgement, sure, telling)
     if judgement.unfinished:
-        must.append("The check was not finished; this is from what was answered.")
+        must.append(_unfinished(judgement))
     unseen = _unseen(judgement, telling)
     if telling.cannot_see:
         must += unseen
         unseen = []
     end = [telling.catalogue.cautions.get("clean_result", _CLOSING)]
+    if judgement.only and not judgement.fired:
+        end = []  # it is no check, and that it says little is said already
     optional: list[str] = []
     optional += _advice(sure or rows)
     optional += judgement.contradictions
@@ -160,14 +162,36 @@ def _urgent(judgement: Judgement, sure: Sequence[Fired], telling: Telling) -> li
     if today:
         told.append(f"{_LEAD[Level.SAME_DAY]}: {_names(today[:2], telling)}.")
         told += _counted(today[2:], "for today", telling)
-    if judgement.level is Level.NONE_FOUND:
+    if judgement.only:
+        told += alone_words(judgement)
+    elif judgement.level is Level.NONE_FOUND:
         told.append(f"Nothing was found in what was looked at in {telling.dog}.")
-    if judgement.level is Level.NOT_ENOUGH:
+    elif judgement.level is Level.NOT_ENOUGH:
         told.append("Not enough was seen to say that all is well.")
     if judgement.vital_missing:
         missing = _joined(_VITAL.get(v, v) for v in judgement.vital_missing)
         told.append(f"Not looked at: {missing}.")
     return told
+
+
+def alone_words(judgement: Judgement) -> tuple[str, ...]:
+    """Return that nothing else was measured, and what that is worth; empty for a check."""
+    if not judgement.only:
+        return ()
+    if judgement.level is Level.NOT_ENOUGH:
+        return (
+            f"Only this was asked: {judgement.only}.",
+            "No number came of it, so nothing can be said.",
+        )
+    said = f"Only this was measured: {judgement.only}."
+    if judgement.fired:
+        return (said,)
+    return (said, "By itself that sets off no warning. One number alone says little of the dog.")
+
+
+def _unfinished(judgement: Judgement) -> str:
+    what = "measurement" if judgement.only else "check"
+    return f"The {what} was not finished; this is from what was answered."
 
 
 def _counted(rows: Sequence[Fired], what: str, telling: Telling) -> list[str]:
@@ -339,8 +363,9 @@ def _number(value: str | float | None) -> str:
 def printed(judgement: Judgement, telling: Telling) -> tuple[str, ...]:
     """The result as plain lines: every row with its reason, advice and source, nothing left out."""
     lines = [f"Result for {telling.dog}: {_level_words(judgement.level)}."]
+    lines += alone_words(judgement)
     if judgement.unfinished:
-        lines.append("The check was not finished; this is from what was answered.")
+        lines.append(_unfinished(judgement))
     if judgement.level is Level.NOW and telling.vet_number:
         lines.append(f"Vet: {telling.vet_number}.")
     rows = sorted(judgement.fired, key=lambda f: not f.possible)

@@ -5,15 +5,18 @@ Wording of a judgement that was made already; nothing is judged here.
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 from handsfree.judging.model import Fired, Judgement
-from handsfree.judging.result import Telling
+from handsfree.judging.result import Telling, alone_words
+from handsfree.protocol.single import single_title
 from handsfree.review.report import Need
 from handsfree.review.wording import (
     LEVEL_WORDS,
     item_title,
     joined,
+    said_when,
     sentence,
     side_title,
     value_words,
@@ -23,7 +26,7 @@ if TYPE_CHECKING:
     from handsfree.protocol.model import Protocol
     from handsfree.records import Exam, Store
 
-__all__ = ["body_of", "cautions_of", "needs_of", "told_then"]
+__all__ = ["alone", "body_of", "cautions_of", "needs_of", "told_then"]
 
 
 def needs_of(judged: Judgement | None, telling: Telling, *, imperial: bool) -> tuple[Need, ...]:
@@ -76,6 +79,29 @@ def cautions_of(judged: Judgement | None, protocol: Protocol) -> tuple[str, ...]
     """Return the cautions that hold, the general one last."""
     keys = [*(judged.cautions if judged else ()), "clean_result"]
     return tuple(protocol.cautions[key].say for key in dict.fromkeys(keys))
+
+
+def alone(store: Store, exam: Exam, judged: Judgement, on: date) -> tuple[str, ...]:
+    """Return that only one thing was measured, and what the last check came to; else nothing.
+
+    Args:
+        store: The records.
+        exam: What was judged.
+        judged: Its judgement.
+        on: Today, for how long ago.
+    """
+    if not judged.only:
+        return ()
+    for earlier in store.exams.of_dog(exam.dog_id):
+        results = () if single_title(earlier.routine) else store.results.of_exam(earlier.id)
+        if results:
+            level = results[0].level
+            came_to = (
+                f"The last check, {said_when(earlier.begun_at.date(), on)}, came to: "
+                f"{LEVEL_WORDS.get(level, level)}."
+            )
+            return (*alone_words(judged), came_to)
+    return (*alone_words(judged), "There is no check of this dog yet.")
 
 
 def told_then(store: Store, exam: Exam, judged: Judgement) -> str:

@@ -13,15 +13,14 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from handsfree.judging.differing import Contested, contested_of
-from handsfree.judging.differing import judged as judged_with
-from handsfree.judging.engine import judge
-from handsfree.judging.gather import findings_of, telling_of
-from handsfree.judging.model import Finding, Judgement
+from handsfree.judging.gather import ExamCase, findings_of, judge_case, telling_of
+from handsfree.judging.model import Judgement
 from handsfree.judging.rules import Table, read_table
+from handsfree.protocol.single import single_title
 from handsfree.review.answered import regions_of, taken_of
 from handsfree.review.changes import changes_in_words
 from handsfree.review.charts import Chart
-from handsfree.review.conclusions import body_of, cautions_of, needs_of, told_then
+from handsfree.review.conclusions import alone, body_of, cautions_of, needs_of, told_then
 from handsfree.review.dues import due_soon, dues_of
 from handsfree.review.earlier import past_before
 from handsfree.review.heading import exam_words, facts_of
@@ -78,6 +77,7 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         level="" if judged is None else judged.level.value,
         told_then=told,
         unfinished=judged is not None and judged.unfinished,
+        alone=() if judged is None or exam is None else alone(store, exam, judged, on),
         needs=needs_of(judged, telling, imperial=imperial),
         dues=due_soon(dues_of(store, dog_id, on), on),
         changes=()
@@ -93,7 +93,7 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         not_asked=tuple(
             region.title
             for key, region in protocol.regions.items()
-            if regions and key not in {part.id for part in regions}
+            if regions and not (judged and judged.only) and key not in {part.id for part in regions}
         ),
         taken=taken_of(answers, telling, places, imperial=imperial),
         cautions=cautions_of(judged, protocol),
@@ -113,20 +113,16 @@ def _judged(
     table: Table,
     contested: Sequence[Contested],
 ) -> Judgement:
-    subject = store.subject(exam.dog_id, exam.begun_at.date())
-    past = past_before(store, exam, days)
-
-    def one(findings: Sequence[Finding]) -> Judgement:
-        return judge(
-            findings,
-            subject,
-            past,
-            on=exam.begun_at.date(),
-            table=table,
-            unfinished=exam.outcome is None or exam.outcome.value != "complete",
-        )
-
-    return judged_with(findings_of(answers), contested, one, table.catalogue)
+    on = exam.begun_at.date()
+    case = ExamCase(
+        subject=store.subject(exam.dog_id, on),
+        findings=findings_of(answers),
+        past=past_before(store, exam, days),
+        on=on,
+        unfinished=exam.outcome is None or exam.outcome.value != "complete",
+        only=single_title(exam.routine),
+    )
+    return judge_case(case, contested, table)
 
 
 def _last_with_answers(store: Store, dog_id: str) -> tuple[Exam | None, tuple[Answer, ...]]:

@@ -16,6 +16,7 @@ from handsfree.errors import HeardError
 from handsfree.hearing.verdict import Meaning, MeaningKind
 from handsfree.judging.model import Change, ChangeKind
 from handsfree.judging.result import Telling
+from handsfree.protocol.single import single_title
 from handsfree.review.wording import (
     LEVEL_WORDS,
     REASONS,
@@ -326,9 +327,11 @@ class _Asked:
         return changes_since(findings, Past.of(past), catalogue_of(self._protocol))
 
     def _last_exam(self) -> Exam | None:
-        for exam in self._store.exams.of_dog(self._dog.id, limit=5):
-            if self._store.exams.next_ref(exam.id) > 1:
-                return exam
+        """Return the newest check with answers; a single measurement is none."""
+        for limit in (5, None):  # nearly always it is among the newest
+            for exam in self._store.exams.of_dog(self._dog.id, limit=limit):
+                if not single_title(exam.routine) and self._store.exams.next_ref(exam.id) > 1:
+                    return exam
         return None
 
     def _items(self, part: str) -> tuple[str, ...]:

@@ -84,6 +84,7 @@ class Report:
         level: The level of the last check, as a token; empty without one.
         told_then: What was told then, if it differs; else empty.
         unfinished: The last check was not finished.
+        alone: That only one thing was measured, and what the last check came to; empty for a check.
         needs: What needs doing, most urgent first.
         dues: Care due or overdue.
         changes: What changed, one sentence each.
@@ -113,6 +114,7 @@ class Report:
     level: str
     told_then: str
     unfinished: bool
+    alone: tuple[str, ...]
     needs: tuple[Need, ...]
     dues: tuple[tuple[str, str], ...]
     changes: tuple[str, ...]

@@ -26,6 +26,7 @@ from handsfree.judging.rules import read_table
 from handsfree.measuring.placing import place
 from handsfree.protocol.loader import load
 from handsfree.protocol.model import Protocol
+from handsfree.protocol.single import single_title
 from handsfree.protocol.subject import Sight
 from handsfree.records import Store
 from handsfree.records.model import Dog, Exam, Outcome, Person, Settings, Versions
@@ -39,10 +40,6 @@ __all__ = ["Check", "open_check", "open_hearing", "sight_of"]
 
 URGENT_ITEMS = ("watch.attitude", "watch.breathing", "now.gums")
 """Asked anew in the check after one that was left unfinished."""
-
-
-_ALONE = ("By itself that sets off no warning. One number alone says little of the dog.",)
-"""Said of a single measurement that set no rule off: it is no check in which much was left out."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,12 +144,11 @@ def open_check(
         history_of(store, dog.id, before=exam.id),
         on=on,
         table=table,
-        speak=lambda judgement: (
-            _ALONE if machine is not None and not judgement.fired else spoken(judgement, telling)
-        ),
+        speak=lambda judgement: spoken(judgement, telling),
         keep=lambda judgement: keep(store, exam.id, judgement, telling),
         prior=prior,
         contested=lambda: contested_of(store, exam.id),
+        only=single_title(exam.routine),
     )
     runner = ExamRunner(
         machine or Machine(protocol),

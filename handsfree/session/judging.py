@@ -30,6 +30,7 @@ class ExamJudge:
         keep: Stores the judgement with the exam.
         prior: Answers of an exam that resumes.
         contested: What differs from another's answers of the day, asked when it is concluded.
+        only: What alone is measured, as spoken; empty for a check.
     """
 
     def __init__(
@@ -43,6 +44,7 @@ class ExamJudge:
         keep: Callable[[Judgement], object],
         prior: Sequence[PriorAnswer] = (),
         contested: Callable[[], Sequence[Contested]] = lambda: (),
+        only: str = "",
     ) -> None:
         self._subject = subject
         self._past = Past.of(history)
@@ -51,6 +53,7 @@ class ExamJudge:
         self._speak = speak
         self._keep = keep
         self._contested = contested
+        self._only = only
         self._findings: dict[tuple[str, str | None], Finding] = {}
         self._places: dict[int, tuple[str, str | None]] = {}
         for answer in prior:
@@ -116,6 +119,7 @@ class ExamJudge:
                 on=self._on,
                 table=self._table,
                 unfinished=outcome != "complete",
+                only=self._only,
             )
 
         judgement = judged(

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from handsfree.commands.main import main
+from handsfree.commands.review import exam_sentences
 from handsfree.dialogue.actions import Status
 from handsfree.interview.measures import MEASURES, machine_for, with_measure
 from handsfree.protocol.loader import load
@@ -223,3 +224,21 @@ def test_a_dog_without_lumps_has_none_to_measure(
         store.dogs.add("Rex")
     assert main(["--data", str(tmp_path), "measure", "Rex", "lump", "--typed"]) != 0
     assert "no known lump" in capsys.readouterr().err
+
+
+def test_a_lone_measurement_is_reviewed_by_itself(
+    data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The review says that only this was measured, and not that too little was looked at."""
+    measure(data, "hours\nplatform\n12.4 kg\nyes\n\n", "weight")
+    for what in ([], ["Rex"], [stored(data)[0].id]):
+        assert main(["--data", str(data), "review", *what]) == 0
+        told = capsys.readouterr().out
+        assert "enough" not in told
+        assert ("Only this was measured: the weight." in told) == bool(what)
+    assert main(["--data", str(data), "judge", "--exam", stored(data)[0].id]) == 0
+    assert "Only this was measured: the weight." in capsys.readouterr().out
+    with Store.open(data) as store:
+        (exam, _) = stored(data)
+        told = exam_sentences(store, store.dogs.find("Rex"), exam, load())[0]
+        assert told.startswith("Rex, measured on")

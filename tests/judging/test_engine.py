@@ -214,3 +214,41 @@ def test_cold_by_ear_is_measured_again_and_hot_by_ear_counts() -> None:
     """Ear and armpit read low: only the high bands hold there (Konietschke 2014, abstract)."""
     assert judged(f"{WELL}; temperature.site=ear; temperature.degrees=36.9").level is Level.WATCH
     assert judged(f"{WELL}; temperature.site=ear; temperature.degrees=40.5").level is Level.NOW
+
+
+@pytest.mark.parametrize(
+    ("text", "unfinished", "level"),
+    [
+        ("weight.scale=platform; weight.kg=12.4", False, Level.NONE_FOUND),
+        ("weight.scale=platform; weight.kg=12.4", True, Level.NONE_FOUND),
+        ("breaths.state=resting; breaths.rate=18", False, Level.NONE_FOUND),
+        ("weight.scale=platform", False, Level.NOT_ENOUGH),
+        ("weight.scale=platform", True, Level.NOT_ENOUGH),
+        ("", False, Level.NOT_ENOUGH),
+    ],
+)
+def test_a_single_measurement_is_judged_by_itself(
+    text: str, unfinished: bool, level: Level
+) -> None:
+    """Nothing else was to be looked at; where no number came of it nothing is said."""
+    judgement = judge(
+        findings(text), dog(""), on=DAY, table=table(), unfinished=unfinished, only="the weight"
+    )
+    assert (judgement.level, judgement.vital_missing) == (level, ())
+    assert judgement.only == "the weight"
+
+
+def test_a_single_measurement_sets_off_its_rows() -> None:
+    """A fever fires as it does in a check."""
+    fever = "temperature.site=rectal; temperature.degrees=41.2"
+    alone = judge(findings(fever), dog(""), on=DAY, table=table(), only="the temperature")
+    assert fired_ids(alone) == fired_ids(judged(fever))
+    assert alone.level is Level.NOW
+
+
+def test_a_single_measurement_that_was_skipped_says_nothing() -> None:
+    """The scale was named and the weight was not taken."""
+    skipped = Finding(item="weight.kg", status="not_observed", value=None, reason="skipped")
+    held = [*findings("weight.scale=platform"), skipped]
+    judgement = judge(held, dog(), on=DAY, table=table(), only="the weight")
+    assert (judgement.level, judgement.vital_missing) == (Level.NOT_ENOUGH, ())

@@ -182,3 +182,38 @@ def test_the_stored_body_is_plain_json() -> None:
     assert body["fired"][0]["rule"] == "gums_pale"
     assert body["fired"][0]["possible"] is True
     assert {c["kind"] for c in body["changes"]} == {"first_seen", "changed"}
+
+
+def test_a_single_measurement_says_that_it_is_one() -> None:
+    """What was measured and what it is worth; nothing of gums or breathing, and no clean check."""
+    judgement = judge(findings("weight.kg=12.4"), dog(), on=DAY, table=table(), only="the weight")
+    assert spoken(judgement, telling()) == (
+        "Only this was measured: the weight.",
+        "By itself that sets off no warning. One number alone says little of the dog.",
+    )
+    lines = printed(judgement, telling())
+    assert "Only this was measured: the weight." in lines
+    assert not any("Not looked at" in text for text in lines)
+
+
+def test_a_measurement_broken_off_is_not_called_a_check() -> None:
+    """Without a number nothing is said of the dog."""
+    judgement = judge(
+        findings("weight.scale=platform"), dog(), on=DAY, table=table(), only="the weight",
+        unfinished=True,
+    )  # fmt: skip
+    assert spoken(judgement, telling()) == (
+        "Only this was asked: the weight.",
+        "No number came of it, so nothing can be said.",
+        "The measurement was not finished; this is from what was answered.",
+    )
+
+
+def test_a_fever_measured_alone_is_told_before_all_else() -> None:
+    """What to do comes first; that nothing else was measured comes behind it."""
+    fever = findings("temperature.site=rectal; temperature.degrees=41.2")
+    judgement = judge(fever, dog(), on=DAY, table=table(), only="the temperature")
+    said = spoken(judgement, telling())
+    assert said[0].startswith("Call a vet now")
+    assert "Only this was measured: the temperature." in said
+    assert not any("sets off no warning" in text for text in said)

@@ -17,6 +17,7 @@ from handsfree.review.figure import Mark, figure, spot_of
 from handsfree.review.gather import gather
 from handsfree.review.overview import gather_all
 from handsfree.review.page import overview_page, report_page
+from handsfree.review.wording import LEVEL_WORDS
 from review.conftest import TODAY, MovedClock, Row, check
 
 NASTY = ("<script>alert(1)</script>", "=cmd()", "🐕‍🦺 Ünï", "כלב طيب", "x" * 200, "\"'><b>&amp;")
@@ -243,3 +244,44 @@ def test_marks_do_not_hide_each_other() -> None:
     left = str(figure(marks)).split("</figure>")[0]
     places = re.findall(r'class="find" x="(\d+)" y="(\d+)"', left)
     assert len(places) == len(set(places)) == 12
+
+
+WEIGHED: list[Row] = [("weight.scale", None, "platform", None), ("weight.kg", None, 12.4, "kg")]
+
+
+def test_a_lone_measurement_is_shown_as_one(store: Store, clock: MovedClock) -> None:
+    """The page says that only this was measured, and that there is no check."""
+    dog = store.dogs.add("Sorrel")
+    clock.now = clock.now.replace(month=11, day=20)
+    check(store, dog, WEIGHED, routine="measure_weight")
+    report = gather(store, dog.id, TODAY)
+    assert (report.level, report.vital_missing, report.not_asked) == ("none_found", "", ())
+    text = _text(store, dog)
+    assert "Only this was measured: the weight." in text
+    assert "There is no check of this dog yet." in text
+    assert "Not enough" not in text
+    assert "not looked at" not in text.lower()
+
+
+def test_a_lone_measurement_does_not_hide_the_last_check(store: Store, bramble: Dog) -> None:
+    """The page tells what the check before it came to; the overview keeps its level."""
+    before = gather(store, bramble.id, TODAY)
+    (row,) = gather_all(store, TODAY).rows
+    check(store, bramble, [("weight.kg", None, 22.4, "kg")], routine="measure_weight")
+    report = gather(store, bramble.id, TODAY)
+    assert report.alone[0] == "Only this was measured: the weight."
+    assert report.alone[-1].startswith("The last check, ")
+    assert report.alone[-1].endswith(f"came to: {LEVEL_WORDS[before.level]}.")
+    (after,) = gather_all(store, TODAY).rows
+    assert (after.level, after.open_matters) == (row.level, row.open_matters)
+
+
+def test_a_measured_fever_counts_in_the_overview(store: Store, bramble: Dog) -> None:
+    """A measurement that set something off stands there as a check would."""
+    fever: list[Row] = [
+        ("temperature.site", None, "rectal", None),
+        ("temperature.degrees", None, 41.2, "Cel"),
+    ]
+    check(store, bramble, fever, routine="measure_temperature")
+    (row,) = gather_all(store, TODAY).rows
+    assert row.level == "now"

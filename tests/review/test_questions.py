@@ -126,3 +126,12 @@ def test_a_foreign_meaning_is_refused(store: Store, bramble: Dog) -> None:
 def test_days_are_said_as_people_say_them(day: date, words: str) -> None:
     """How long ago and which day, no more exact than people are."""
     assert said_when(day, TODAY) == words
+
+
+def test_a_single_measurement_is_not_the_last_check(store: Store, bramble: Dog) -> None:
+    """What the last check came to stays what it was, however often the dog is weighed since."""
+    questions = ("what was the last result", "what was skipped last time", "what changed")
+    before = [answer(store, bramble, understood(text), TODAY) for text in questions]
+    for _ in range(6):
+        check(store, bramble, [("weight.kg", None, 22.4, "kg")], routine="measure_weight")
+    assert [answer(store, bramble, understood(text), TODAY) for text in questions] == before
