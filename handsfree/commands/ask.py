@@ -34,10 +34,12 @@ def register(subparsers: Subparsers) -> None:
 
 
 def _run(args: argparse.Namespace) -> int:
+    from handsfree.judging.gather import judge_left
     from handsfree.review.questions import EXAMPLES
 
     with open_store(args) as store:
         dog = store.dogs.find(args.dog, retired=True)
+        judge_left(store, dog_id=dog.id)
         if args.question:
             _tell(store, dog, " ".join(args.question), aloud=args.aloud)
             return 0

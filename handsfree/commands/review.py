@@ -1,6 +1,6 @@
 """``handsfree review``: what was stored, in plain lines, or spoken with ``--aloud``.
 
-Reads only. Nothing is judged here: what a check came to is told as it was said then.
+What a check came to is told as it was said then; what broke off unjudged is judged first.
 """
 
 from __future__ import annotations
@@ -50,7 +50,10 @@ def _run(args: argparse.Namespace) -> int:
 
 
 def _told(store: Store, args: argparse.Namespace) -> tuple[list[str], list[str]]:
+    from handsfree.judging.gather import judge_left
+
     if args.what is None:
+        judge_left(store)
         lines = _overview(store)
         return lines, lines
     from handsfree.protocol.loader import load
@@ -59,20 +62,33 @@ def _told(store: Store, args: argparse.Namespace) -> tuple[list[str], list[str]]
     exam = _exam_named(store, args.what)
     if exam is not None:
         dog = store.dogs.get(exam.dog_id)
+        judge_left(store, dog_id=dog.id)
         return exam_lines(store, dog, exam, protocol), exam_sentences(store, dog, exam, protocol)
     dog = store.dogs.find(args.what, retired=True)
     exams = store.exams.of_dog(dog.id)
     if not exams:
         none = [f"{dog.name} has not been checked yet. Begin with: handsfree check"]
         return none, [f"{dog.name} has not been checked yet."]
-    lines = []
+    judge_left(store, dog_id=dog.id)
+    beside = _beside(store, dog, exams[0])
+    lines = list(beside)
     for one in exams if args.all else exams[:1]:
         lines += exam_lines(store, dog, one, protocol)
     earlier = exams[1:]
     if earlier and not args.all:
         lines.append("Earlier checks:")
         lines += [f"  {_head(store, one)}{_level(store, one)}" for one in earlier]
-    return lines, exam_sentences(store, dog, exams[0], protocol)
+    return lines, [*beside, *exam_sentences(store, dog, exams[0], protocol)]
+
+
+def _beside(store: Store, dog: Dog, exam: Exam) -> list[str]:
+    """Return what stands of another check or measurement and is more urgent; a line or none."""
+    from handsfree.review.conclusions import stands_beside
+
+    results = store.results.of_exam(exam.id)
+    level = results[0].level if results else ""
+    text = stands_beside(store, dog.id, exam.id, level, store.file.clock().date())
+    return [text] if text else []
 
 
 def _exam_named(store: Store, text: str) -> Exam | None:

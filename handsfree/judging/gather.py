@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, get_args
 
 from handsfree.errors import DataError
@@ -24,7 +24,7 @@ from handsfree.judging.engine import judge
 from handsfree.judging.model import Finding, Judgement, PastExam, Status
 from handsfree.judging.past import Past
 from handsfree.judging.result import Telling, spoken
-from handsfree.judging.rules import Table
+from handsfree.judging.rules import Table, read_table
 from handsfree.protocol.single import single_title
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ __all__ = [
     "judge_anew",
     "judge_case",
     "judge_exam",
+    "judge_left",
     "judge_shared",
     "keep",
     "note_care",
@@ -169,13 +170,39 @@ def telling_of(store: Store, dog_id: str, table: Table) -> Telling:
 
 def keep(store: Store, exam_id: str, judgement: Judgement, telling: Telling) -> str:
     """Store a judgement beside earlier ones of the same exam; return its key."""
-    body = body_of(judgement) | {"spoken": list(spoken(judgement, telling))}
+    body = body_of(judgement) | {
+        "spoken": list(spoken(judgement, telling)),
+        "seen": store.results.stored(exam_id),
+    }
     marks = marks_of(contested_of(store, exam_id))
     if marks:
         body |= {"differs": marks, "borrowed": list(judgement.borrowed)}
     return store.results.keep(
         exam_id, rules=judgement.rules_version, level=judgement.level.value, body=body
     )
+
+
+def judge_left(
+    store: Store, *, dog_id: str | None = None, since: datetime | None = None, but: str = ""
+) -> tuple[str, ...]:
+    """Judge exams that broke off on what they have; returns those that were judged.
+
+    However it ended, by the end of input, a lost device or a killed process: what was answered
+    is judged when it is next looked at, so that no finding is lost with it.
+
+    Args:
+        store: The records.
+        dog_id: Only of this dog.
+        since: Only exams begun since then.
+        but: An exam that is running here.
+    """
+    done = []
+    for dog, exam_id in store.results.left(dog_id=dog_id, since=since, but=but):
+        table = read_table()
+        with store.transaction():  # no answer comes in between
+            keep(store, exam_id, judge_exam(store, exam_id, table), telling_of(store, dog, table))
+        done.append(exam_id)
+    return tuple(done)
 
 
 def judge_anew(store: Store, exam_ids: Sequence[str], table: Table) -> tuple[str, ...]:

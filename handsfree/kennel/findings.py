@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handsfree.errors import CallerError
+from handsfree.judging import gather
 from handsfree.judging.differing import differences_of
 from handsfree.judging.gather import judge_anew, judge_exam, judge_shared, keep, telling_of
 from handsfree.judging.rules import read_table
@@ -103,11 +104,11 @@ def acknowledge(
 def judge_left(store: Store, now: datetime) -> int:
     """Judge what judging has not seen of the last days; return how many checks were judged.
 
-    Checks of the kennel that broke off unjudged, and those of which another's differing answers
-    came in, by sharing or from a file.
+    Checks and measurements that broke off unjudged, those of the kennel without a judgement, and
+    those of which another's differing answers came in, by sharing or from a file.
     """
     since = now - timedelta(days=LEFT_DAYS)
-    judged = 0
+    judged = len(gather.judge_left(store, since=since))
     for dog_id, exam_id in store.rounds.exams_since(since):
         if store.results.of_exam(exam_id) or not store.exams.answers(exam_id):
             continue

@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from handsfree.judging.model import Fired, Judgement
+from handsfree.judging.model import Fired, Judgement, Level
 from handsfree.judging.result import Telling, alone_words
 from handsfree.protocol.single import single_title
 from handsfree.review.report import Need
@@ -16,6 +16,7 @@ from handsfree.review.wording import (
     LEVEL_WORDS,
     item_title,
     joined,
+    routine_words,
     said_when,
     sentence,
     side_title,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from handsfree.protocol.model import Protocol
     from handsfree.records import Exam, Store
 
-__all__ = ["alone", "body_of", "cautions_of", "needs_of", "told_then"]
+__all__ = ["alone", "body_of", "cautions_of", "needs_of", "stands_beside", "told_then"]
 
 
 def needs_of(judged: Judgement | None, telling: Telling, *, imperial: bool) -> tuple[Need, ...]:
@@ -96,12 +97,37 @@ def alone(store: Store, exam: Exam, judged: Judgement, on: date) -> tuple[str, .
         results = () if single_title(earlier.routine) else store.results.of_exam(earlier.id)
         if results:
             level = results[0].level
+            ended = ", not finished" if results[0].body.get("unfinished") else ""
             came_to = (
-                f"The last check, {said_when(earlier.begun_at.date(), on)}, came to: "
+                f"The last check, {said_when(earlier.begun_at.date(), on)}{ended}, came to: "
                 f"{LEVEL_WORDS.get(level, level)}."
             )
             return (*alone_words(judged), came_to)
     return (*alone_words(judged), "There is no check of this dog yet.")
+
+
+def stands_beside(store: Store, dog_id: str, exam_id: str, level: str, on: date) -> str:
+    """Return what an exam beside this one came to that still stands and is more urgent; or empty.
+
+    Args:
+        store: The records.
+        dog_id: The dog.
+        exam_id: The exam that is told anyway; empty for none.
+        level: What it came to; empty where it came to nothing.
+        on: Today, for how long ago.
+    """
+    stands = store.results.standing_of_dog(dog_id)
+    if stands is None or stands.exam_id == exam_id:
+        return ""
+    if stands.level in (Level.NOT_ENOUGH, Level.NONE_FOUND):
+        return ""
+    if level and Level(stands.level).rank <= Level(level).rank:
+        return ""
+    exam = store.exams.get(stands.exam_id)
+    title = single_title(exam.routine) or f"the {routine_words(exam.routine)}"
+    ended = ", not finished" if stands.body.get("unfinished") else ""
+    when = said_when(exam.begun_at.date(), on)
+    return f"Still standing: {title}, {when}{ended}: {LEVEL_WORDS.get(stands.level, stands.level)}."
 
 
 def told_then(store: Store, exam: Exam, judged: Judgement) -> str:

@@ -1,9 +1,9 @@
 """The report of one dog, gathered from the records and from judging.
 
-Reads the records and asks judging; writes nothing and draws nothing. The last check is judged anew
-by the table that is shipped, with the dog and its past as they were on that day, so that every
-reason and source stands beside what it led to; if that differs from what was told then, the page
-says so.
+Reads the records and asks judging; draws nothing. What broke off unjudged is judged first. The last
+check is judged anew by the table that is shipped, with the dog and its past as they were on that
+day, so that every reason and source stands beside what it led to; if that differs from what was
+told then, the page says so.
 """
 
 from __future__ import annotations
@@ -13,14 +13,21 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from handsfree.judging.differing import Contested, contested_of
-from handsfree.judging.gather import ExamCase, findings_of, judge_case, telling_of
+from handsfree.judging.gather import ExamCase, findings_of, judge_case, judge_left, telling_of
 from handsfree.judging.model import Judgement
 from handsfree.judging.rules import Table, read_table
 from handsfree.protocol.single import single_title
 from handsfree.review.answered import regions_of, taken_of
 from handsfree.review.changes import changes_in_words
 from handsfree.review.charts import Chart
-from handsfree.review.conclusions import alone, body_of, cautions_of, needs_of, told_then
+from handsfree.review.conclusions import (
+    alone,
+    body_of,
+    cautions_of,
+    needs_of,
+    stands_beside,
+    told_then,
+)
 from handsfree.review.dues import due_soon, dues_of
 from handsfree.review.earlier import past_before
 from handsfree.review.heading import exam_words, facts_of
@@ -47,6 +54,7 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
     """
     from handsfree.protocol.loader import load
 
+    judge_left(store, dog_id=dog_id)
     protocol = load()
     table = read_table()
     dog = store.dogs.get(dog_id)
@@ -78,6 +86,9 @@ def gather(store: Store, dog_id: str, on: date) -> Report:
         told_then=told,
         unfinished=judged is not None and judged.unfinished,
         alone=() if judged is None or exam is None else alone(store, exam, judged, on),
+        stands=""
+        if judged is None or exam is None
+        else stands_beside(store, dog_id, exam.id, judged.level.value, on),
         needs=needs_of(judged, telling, imperial=imperial),
         dues=due_soon(dues_of(store, dog_id, on), on),
         changes=()

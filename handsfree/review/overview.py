@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from handsfree.judging.gather import judge_left
 from handsfree.judging.model import Level
 from handsfree.records.matching import short_key
 from handsfree.review.dues import dues_of
@@ -44,6 +45,7 @@ class Overview:
 
 def gather_all(store: Store, on: date) -> Overview:
     """Gather the overview as of a day."""
+    judge_left(store)
     rows = [_row(store, dog, on) for dog in store.dogs.all()]
     rows.sort(key=lambda row: (-row.rank, row.last, row.name.casefold()))
     return Overview(on=on, rows=tuple(rows))

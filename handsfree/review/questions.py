@@ -283,8 +283,17 @@ class _Asked:
         return f"Left out in the last check, {when}: {'; '.join(parts)}."
 
     def result(self) -> str:
-        """What the last check came to."""
+        """What the last check came to, and what beside it is more urgent and still stands."""
+        from handsfree.review.conclusions import stands_beside
+
         exam = self._last_exam()
+        results = () if exam is None else self._store.results.of_exam(exam.id)
+        level = results[0].level if results else ""
+        key = "" if exam is None else exam.id
+        beside = stands_beside(self._store, self._dog.id, key, level, self._on)
+        return f"{self._result(exam)} {beside}".strip()
+
+    def _result(self, exam: Exam | None) -> str:
         if exam is None:
             return f"{self._dog.name} has not been checked yet."
         when = self._when(exam.begun_at.date())
@@ -292,6 +301,7 @@ class _Asked:
         if not results:
             return f"The last check, {when}, was not finished, so it has no result."
         level = results[0].level
+        when += ", not finished" if results[0].body.get("unfinished") else ""
         names = list(dict.fromkeys(str(row["name"]) for row in results[0].body.get("fired", ())))
         told = f"The last check, {when}, came to: {LEVEL_WORDS.get(level, level)}."
         if names:

@@ -85,6 +85,7 @@ class Report:
         told_then: What was told then, if it differs; else empty.
         unfinished: The last check was not finished.
         alone: That only one thing was measured, and what the last check came to; empty for a check.
+        stands: What another check or measurement came to, if that is more urgent; else empty.
         needs: What needs doing, most urgent first.
         dues: Care due or overdue.
         changes: What changed, one sentence each.
@@ -115,6 +116,7 @@ class Report:
     told_then: str
     unfinished: bool
     alone: tuple[str, ...]
+    stands: str
     needs: tuple[Need, ...]
     dues: tuple[tuple[str, str], ...]
     changes: tuple[str, ...]

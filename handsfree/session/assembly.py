@@ -20,7 +20,7 @@ from handsfree.hearing.listener import Hearing
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.verdict import Listening, Meaning
 from handsfree.judging.differing import contested_of
-from handsfree.judging.gather import history_of, keep, telling_of
+from handsfree.judging.gather import history_of, judge_left, keep, telling_of
 from handsfree.judging.result import spoken
 from handsfree.judging.rules import read_table
 from handsfree.measuring.placing import place
@@ -133,6 +133,7 @@ def open_check(
         rules=table.version,
         routines=protocol.routines,
     )
+    judge_left(store, dog_id=dog.id, but=exam.id)  # for questions about the past
     subject = store.subject(dog.id, on)
     prior = store.exams.prior(exam.id) if resumed else ()
     telling = replace(

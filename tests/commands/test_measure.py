@@ -13,11 +13,11 @@ import pytest
 
 from handsfree.commands.main import main
 from handsfree.commands.review import exam_sentences
-from handsfree.dialogue.actions import Status
+from handsfree.dialogue.actions import Confirmed, Record, Status
 from handsfree.interview.measures import MEASURES, machine_for, with_measure
 from handsfree.protocol.loader import load
 from handsfree.protocol.subject import Sight
-from handsfree.records import Store
+from handsfree.records import Store, Versions
 from handsfree.records.model import Answer, Exam, Outcome
 from handsfree.session.assembly import open_check
 from handsfree.session.typed import TypedDriver
@@ -242,3 +242,47 @@ def test_a_lone_measurement_is_reviewed_by_itself(
         (exam, _) = stored(data)
         told = exam_sentences(store, store.dogs.find("Rex"), exam, load())[0]
         assert told.startswith("Rex, measured on")
+
+
+@pytest.mark.parametrize("killed", [False, True])
+def test_an_alarm_of_a_measurement_that_broke_off_is_told(
+    data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], killed: bool
+) -> None:
+    """By the end of input or a killed process: review, page, overview and questions tell it."""
+    if killed:
+        with Store.open(data) as store:
+            dog = store.dogs.find("Rex")
+            versions = Versions(protocol="x", grammars="y", engine="keys")
+            exam_id = store.exams.begin(
+                dog.id, person_id=None, routine="measure_temperature", versions=versions
+            ).id
+            number = Record(
+                ref=1, item="temperature.degrees", status=Status.OBSERVED, value=41.2, unit="Cel",
+                confirmed=Confirmed.CONFIRMED,
+            )  # fmt: skip
+            store.exams.record(exam_id, number)
+    else:
+        measure(data, "calm\nhours\nrectal\n41.2\nyes\n", "temperature")
+        exam_id = stored(data)[0].id
+    page = tmp_path / "page.html"
+
+    def told(*arguments: str) -> str:
+        assert main(["--data", str(data), *arguments]) == 0
+        return capsys.readouterr().out
+
+    assert "call a vet now" in told("review")
+    review = told("review", "Rex")
+    assert "What it came to: call a vet now." in review
+    assert "The measurement was not finished" in review
+    told("report", "Rex", "-o", str(page))
+    assert "Call a vet now" in page.read_text(encoding="utf-8")
+    told("report", "--all", "-o", str(page))
+    assert '"now"' in page.read_text(encoding="utf-8")
+    assert "not finished: call a vet now." in told("ask", "Rex", "what was the last result")
+    measure(data, "hours\nplatform\n12.4 kg\nyes\n\n", "weight")
+    still = "Still standing: the temperature, today, not finished: call a vet now."
+    assert still in told("review", "Rex")
+    told("report", "Rex", "-o", str(page))
+    assert still in page.read_text(encoding="utf-8")
+    with Store.open(data) as store:
+        assert len(store.results.of_exam(exam_id)) == 1, "judged once"

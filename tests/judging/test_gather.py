@@ -11,7 +11,14 @@ import pytest
 from handsfree.dialogue.actions import Confirm, Confirmed, Record, Status
 from handsfree.errors import DataError
 from handsfree.judging.care import CareFact
-from handsfree.judging.gather import care_facts, exam_case, history_of, judge_exam, note_care
+from handsfree.judging.gather import (
+    care_facts,
+    exam_case,
+    history_of,
+    judge_exam,
+    judge_left,
+    note_care,
+)
 from handsfree.judging.model import ChangeKind, Level
 from handsfree.records import Dog, Store, Versions
 
@@ -127,3 +134,22 @@ def test_care_is_kept_and_read(store: Store) -> None:
     store.care.note(dog.id, "nails", {"kind": "nonsense"})
     with pytest.raises(DataError, match="nails"):
         care_facts(store, dog.id)
+
+
+def test_what_broke_off_is_judged_once_and_again_when_it_went_on(
+    store: Store, clock: MovedClock
+) -> None:
+    """Only exams with answers that no judgement has seen are left; finished ones never are."""
+    dog = store.dogs.add("Bramble")
+    stored(store, dog, clock, answer(1, "now.gums", "pink"))
+    stored(store, dog, clock, outcome=None)
+    killed = stored(store, dog, clock, answer(1, "now.gums", "pink"), outcome=None)
+    assert judge_left(store, but=killed) == ()
+    assert judge_left(store, dog_id=store.dogs.add("Fern").id) == ()
+    assert judge_left(store, since=clock.now) == ()
+    assert judge_left(store) == (killed,)
+    assert judge_left(store) == ()
+    store.exams.record(killed, answer(2, "mouth.gum_colour", "white"))
+    assert judge_left(store, dog_id=dog.id) == (killed,)
+    assert judge_left(store) == ()
+    assert [one.level for one in store.results.of_exam(killed)] == ["now", "not_enough"]

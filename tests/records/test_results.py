@@ -78,6 +78,31 @@ def test_a_dog_that_was_only_measured_has_no_standing(store: Store, dog: Dog) ->
     assert store.results.overview() == {}
 
 
+def test_a_check_that_broke_off_takes_nothing_back(store: Store, dog: Dog) -> None:
+    """What a finished check found stands, unless what was answered since then is more urgent."""
+
+    def judged(level: str, *, unfinished: bool) -> None:
+        exam = store.exams.begin(dog.id, person_id=None, routine="full", versions=VERSIONS)
+        store.results.keep(exam.id, rules="7", level=level, body={"unfinished": unfinished})
+
+    def stands() -> str:
+        found = store.results.standing_of_dog(dog.id)
+        assert found is not None
+        assert store.results.overview()[dog.id] == found
+        return found.level
+
+    judged("not_enough", unfinished=True)
+    assert stands() == "not_enough"
+    judged("none_found", unfinished=False)
+    judged("not_enough", unfinished=True)
+    assert stands() == "none_found"
+    judged("now", unfinished=True)
+    judged("watch", unfinished=True)
+    assert stands() == "now"
+    judged("none_found", unfinished=False)
+    assert stands() == "none_found"
+
+
 def test_levels_are_ordered_as_judging_orders_them() -> None:
     """The records sort by the same urgency."""
     assert list(URGENCY) == [level.value for level in Level]
