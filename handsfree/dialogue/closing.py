@@ -8,6 +8,7 @@ from handsfree.dialogue import vocabulary
 from handsfree.dialogue.actions import Conclude, Finish, Hush, SpeechKind
 from handsfree.dialogue.events import Concluded, Stopped
 from handsfree.dialogue.states import State
+from handsfree.protocol.single import single_title
 
 if TYPE_CHECKING:
     from handsfree.dialogue.parts import Parts
@@ -32,6 +33,13 @@ class Closing:
         return self._desk.opened is not None and self._desk.opened.in_round
 
     @property
+    def _what(self) -> str:
+        """What ends here, as spoken."""
+        opened = self._desk.opened
+        alone = opened is not None and single_title(opened.routine)
+        return "measurement" if alone else "check"
+
+    @property
     def stopped_early(self) -> bool:
         """Whether the person stopped before the end."""
         return self._outcome != "complete"
@@ -47,7 +55,7 @@ class Closing:
         desk.turn = None
         desk.say(*self._parts.settling.take_echo(), *before, *self._parts.room.held_back())
         if outcome == "complete" and not self._in_round:
-            desk.say("The check is complete.")
+            desk.say(f"The {self._what} is complete.")
         desk.emit(Conclude(outcome=outcome))
 
     def close_unfinished(self) -> None:

@@ -64,6 +64,8 @@ def test_a_weight_is_stored_with_what_is_around_it(data: Path) -> None:
         assert [w.weight_kg for w in store.weights.of_dog(exam.dog_id)] == [12.4]
     assert dict(fact.detail) == {"food": "hours", "who": "Kim"}
     assert "Not enough was seen" not in done.stdout
+    assert "The measurement is complete." in done.stdout
+    assert "The check is complete." not in done.stdout
 
 
 def test_a_measurement_can_be_run_again(data: Path) -> None:
@@ -105,6 +107,7 @@ def test_a_measurement_broken_off_is_not_taken_up_by_a_check(data: Path) -> None
         input="none\n1\npink\nbright\n\n", capture_output=True, text=True, timeout=60,
     )  # fmt: skip
     assert "Welcome back" not in done.stdout
+    assert "The check is complete." in done.stdout
     assert stored(data)[0].outcome is Outcome.COMPLETE
 
 

@@ -36,6 +36,7 @@ OURS = {
     "handsfree.measuring.refill",
     "handsfree.protocol.model",
     "handsfree.protocol.plan",
+    "handsfree.protocol.single",
     "handsfree.protocol.subject",
     "handsfree.units",
 }
