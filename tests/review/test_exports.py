@@ -70,7 +70,7 @@ def test_one_dog_goes_out_alone(store: Store, bramble: Dog, tmp_path: Path) -> N
     _jsonl(store, path, bramble.id)
     text = path.read_text(encoding="utf-8")
     assert other.id not in text
-    assert "01632" not in text
+    assert "01632 960 100" not in text
 
 
 def test_newest_edit_wins_when_merged(
