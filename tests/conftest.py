@@ -9,7 +9,23 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from moved_clock import MovedClock
 from pulse import PulseServer, missing_packages
+
+from handsfree.records import Store
+
+
+@pytest.fixture
+def clock() -> MovedClock:
+    """Return a clock that the test moves."""
+    return MovedClock()
+
+
+@pytest.fixture
+def store(tmp_path: Path, clock: MovedClock) -> Iterator[Store]:
+    """Yield an empty store with that clock."""
+    with Store.open(tmp_path / "data", clock=clock) as opened:
+        yield opened
 
 
 @pytest.fixture

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime, timedelta, timezone
-from pathlib import Path
+from datetime import datetime, timedelta
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.dialogue.actions import Confirm, Confirmed, Record, Status
 from handsfree.errors import DataError
@@ -23,31 +22,6 @@ from handsfree.judging.model import ChangeKind, Level
 from handsfree.records import Dog, Store, Versions
 
 from .shared import table
-
-
-class MovedClock:
-    """A clock that is moved by days."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2026, 3, 1, 9, 0, tzinfo=timezone(timedelta(hours=1)))
-
-    def __call__(self) -> datetime:
-        """Return the time, a microsecond on."""
-        self.now += timedelta(microseconds=1)
-        return self.now
-
-
-@pytest.fixture
-def clock() -> MovedClock:
-    """Return the clock."""
-    return MovedClock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: MovedClock) -> Iterator[Store]:
-    """Yield an empty store."""
-    with Store.open(tmp_path / "data", clock=clock) as opened:
-        yield opened
 
 
 def stored(

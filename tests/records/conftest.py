@@ -1,45 +1,12 @@
-"""A store in a folder of its own, with a clock that the test moves, and an invented dog."""
+"""An invented dog in an empty store, and an exam of it."""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
-from datetime import datetime, timedelta, timezone
-from pathlib import Path
 
 import pytest
 
 from handsfree.records import Dog, Store, Versions
 
 VERSIONS = Versions(protocol="1", grammars="abc", engine="none 0")
-
-
-class MovedClock:
-    """A clock that stands still until it is moved; two hours east of UTC."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2026, 3, 14, 9, 0, tzinfo=timezone(timedelta(hours=2)))
-
-    def __call__(self) -> datetime:
-        """Return the time; a microsecond more at each look, as time does."""
-        self.now += timedelta(microseconds=1)
-        return self.now
-
-    def move(self, **by: float) -> None:
-        """Move on by a timedelta's arguments."""
-        self.now += timedelta(**by)
-
-
-@pytest.fixture
-def clock() -> MovedClock:
-    """Return a clock that the test moves."""
-    return MovedClock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: MovedClock) -> Iterator[Store]:
-    """Yield an empty store."""
-    with Store.open(tmp_path / "data", clock=clock) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from moved_clock import MovedClock
 
 from handsfree.dialogue.actions import Confirm, Confirmed, Record, Status
 from handsfree.errors import CallerError
@@ -18,7 +19,7 @@ from handsfree.records.dogs import age_in_words, age_months, described
 from handsfree.records.fields import from_plain, stored_fields
 from handsfree.records.model import BirthPrecision
 
-from .conftest import VERSIONS, MovedClock
+from .conftest import VERSIONS
 
 HARD_NAMES = [
     "<script>alert(1)</script>",

@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from moved_clock import MovedClock
 
 from handsfree.dialogue.actions import (
     Confirm,
@@ -23,7 +24,7 @@ from handsfree.errors import CallerError
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 from handsfree.records import Dog, Outcome, Store, Versions, actions_digest
 
-from .conftest import VERSIONS, MovedClock
+from .conftest import VERSIONS
 
 
 def seen(ref: int, item: str, value: str | float, **more: object) -> Record:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, datetime, timedelta, timezone
-from pathlib import Path
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.dialogue.actions import Confirm, Confirmed, Record, Status
 from handsfree.protocol.subject import Neutered, Sex
@@ -18,29 +17,10 @@ ZONE = timezone(timedelta(hours=1))
 Row = tuple[str, str | None, str | float | None, str | None]
 
 
-class MovedClock:
-    """A clock that the test sets."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2026, 5, 20, 9, 0, tzinfo=ZONE)
-
-    def __call__(self) -> datetime:
-        """Return the time, a little later at each look."""
-        self.now += timedelta(milliseconds=1)
-        return self.now
-
-
 @pytest.fixture
 def clock() -> MovedClock:
-    """Return a clock that the test sets."""
-    return MovedClock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: MovedClock) -> Iterator[Store]:
-    """Yield an empty store."""
-    with Store.open(tmp_path / "data", clock=clock) as opened:
-        yield opened
+    """Return a clock that the test sets, on the day of the first check."""
+    return MovedClock(datetime(2026, 5, 20, 9, 0, tzinfo=ZONE))
 
 
 def check(

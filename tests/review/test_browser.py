@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from moved_clock import MovedClock
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
@@ -26,7 +27,7 @@ from handsfree.records import Store
 from handsfree.review.gather import gather
 from handsfree.review.overview import gather_all
 from handsfree.review.page import overview_page, report_page
-from review.conftest import TODAY, MovedClock, check, fill
+from review.conftest import TODAY, check, fill
 
 pytestmark = pytest.mark.browser
 

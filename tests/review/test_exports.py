@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import IO, cast
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.errors import DataError
 from handsfree.judging.result import Telling
@@ -24,7 +25,7 @@ from handsfree.review.exports.answers_csv import COLUMNS, defused, write_csv
 from handsfree.review.exports.jsonl import read_jsonl, schema, write_jsonl
 from handsfree.review.exports.weights_csv import read_weights
 from handsfree.review.sink import writing
-from review.conftest import MovedClock, check
+from review.conftest import check
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 SCHEMA = Path(__file__).parents[2] / "handsfree" / "review" / "data" / "records.schema.json"

@@ -8,6 +8,7 @@ import re
 from datetime import date, timedelta
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.protocol.loader import load
 from handsfree.records import Dog, Store
@@ -18,7 +19,7 @@ from handsfree.review.gather import gather
 from handsfree.review.overview import gather_all
 from handsfree.review.page import overview_page, report_page
 from handsfree.review.wording import LEVEL_WORDS
-from review.conftest import TODAY, MovedClock, Row, check
+from review.conftest import TODAY, Row, check
 
 NASTY = ("<script>alert(1)</script>", "=cmd()", "🐕‍🦺 Ünï", "כלב طيب", "x" * 200, "\"'><b>&amp;")
 

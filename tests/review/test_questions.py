@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.errors import HeardError
 from handsfree.hearing.verdict import Meaning, MeaningKind
 from handsfree.records import Dog, Store
 from handsfree.review.questions import answer, understood
 from handsfree.review.wording import said_when
-from review.conftest import TODAY, MovedClock, check
+from review.conftest import TODAY, check
 
 LATELY = "three weeks ago, on the fourth of November"
 CASES = [
