@@ -45,8 +45,8 @@ from handsfree.hearing.training.material import Amounts, Material, gather, plan
 from handsfree.hearing.training.texts import open_sets, short_phrases
 
 RECIPES = (
-    Recipe(epochs=20, weight=0.5),
-    Recipe(hidden=(512, 512), l2=1e-5, drop=0.25, epochs=40, batch=1024, weight=1.5),
+    Recipe(epochs=8, weight=0.5),
+    Recipe(hidden=(512, 512), l2=1e-5, drop=0.25, epochs=24, batch=1024, weight=1.5),
 )
 """One member of the head each; their outputs are averaged."""
 _NPM = "kokoro-js@1.2.1"
