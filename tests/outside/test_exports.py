@@ -15,7 +15,8 @@ from typing import Any
 import icalendar
 import jsonschema
 import pytest
-from review.conftest import TODAY, MovedClock, bramble, check, clock, store
+from moved_clock import MovedClock
+from review.conftest import TODAY, bramble, check, clock
 
 from handsfree.judging.result import Telling
 from handsfree.judging.rules import read_table
@@ -26,7 +27,7 @@ from handsfree.review.exports.fhir import LOINC, write_fhir
 from handsfree.review.exports.ical import calendar_bytes, uid_of
 from handsfree.review.exports.jsonl import schema, write_jsonl
 
-__all__ = ["bramble", "clock", "store"]  # fixtures
+__all__ = ["bramble", "clock"]  # fixtures
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 NASTY = ("<script>alert(1)</script>", "=cmd()", "🐕‍🦺 Ünï", "כלב طيب", "x" * 200, "a\nb;c,d\\e")
