@@ -88,6 +88,13 @@ class Breaths(Measured):
             return
         self.conclude("Stored.")
 
+    def back(self) -> None:
+        """Take the reading back, or begin again."""
+        if self.reading is not None:
+            self.answer_read_back(yes=False)
+        else:
+            self.ready()
+
     def type_read_back(self, text: str) -> bool:
         """Take a typed yes or no to a rate; return whether it is one."""
         says_yes = typed_yes(text)

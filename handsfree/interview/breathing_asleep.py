@@ -139,13 +139,6 @@ class AsleepBreaths(Breaths):
             return True
         return False
 
-    def back(self) -> None:
-        """Take the reading back, or begin again."""
-        if self.reading is not None:
-            self.answer_read_back(yes=False)
-        else:
-            self.ready()
-
     def yes(self) -> bool:
         """Enter: begin, end, yes."""
         if self.reading is not None:

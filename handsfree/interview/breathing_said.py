@@ -181,13 +181,11 @@ class SaidBreaths(Breaths):
         return True
 
     def back(self) -> None:
-        """Take the reading back, or begin again."""
-        if self.reading is not None:
-            self.answer_read_back(yes=False)
-        elif self._stage == "state":
+        """Take the reading back, or begin again; ask for the dog's state anew."""
+        if self.reading is None and self._stage == "state":
             self.repeat()
         else:
-            self.ready()
+            super().back()
 
     def yes(self) -> bool:
         """Enter: yes, begin, or a breath."""

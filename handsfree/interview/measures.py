@@ -26,7 +26,6 @@ class Kind:
 
     Attributes:
         name: As the command names it.
-        title: As spoken.
         region: Region of the check.
         questions: Its questions that are asked.
         always: Those asked whatever came before.
@@ -34,11 +33,15 @@ class Kind:
     """
 
     name: str
-    title: str
     region: str
     questions: tuple[str, ...]
     always: tuple[str, ...] = ()
     around: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """What it measures, as spoken."""
+        return TITLES[self.name]
 
 
 MEASURES = {
@@ -46,14 +49,12 @@ MEASURES = {
     for kind in (
         Kind(
             name="breaths",
-            title=TITLES["breaths"],
             region="breaths",
             questions=("state", "rate", "recount"),
             around=("exercise", "food"),
         ),
         Kind(
             name="heart",
-            title=TITLES["heart"],
             region="heart",
             questions=("rate", "mood", "recount"),
             always=("mood",),
@@ -61,21 +62,18 @@ MEASURES = {
         ),
         Kind(
             name="refill",
-            title=TITLES["refill"],
             region="mouth",
             questions=("refill",),
             around=("mood", "light"),
         ),
         Kind(
             name="weight",
-            title=TITLES["weight"],
             region="weight",
             questions=("scale", "kg"),
             around=("food",),
         ),
         Kind(
             name="temperature",
-            title=TITLES["temperature"],
             region="temperature",
             questions=("site", "degrees", "recheck"),
             always=("site",),
@@ -83,7 +81,6 @@ MEASURES = {
         ),
         Kind(
             name="lump",
-            title=TITLES["lump"],
             region="lumps",
             questions=("known", "known_length", "known_width"),
             around=("with",),

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from moved_clock import MovedClock
 
 from handsfree.commands.main import main
 from handsfree.dialogue.actions import Confirmed, Record, Status
@@ -24,26 +25,14 @@ from handsfree.records.model import Outcome
 ZONE = timezone(timedelta(hours=2))
 
 
-class Clock:
-    """A clock that is set by hand."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2026, 3, 14, 8, 0, tzinfo=ZONE)
-
-    def __call__(self) -> datetime:
-        """Return the time, a microsecond on."""
-        self.now += timedelta(microseconds=1)
-        return self.now
+@pytest.fixture
+def clock() -> MovedClock:
+    """Return a clock that the test moves, early on the first day."""
+    return MovedClock(datetime(2026, 3, 14, 8, 0, tzinfo=ZONE))
 
 
 @pytest.fixture
-def clock() -> Clock:
-    """Return the clock."""
-    return Clock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
+def store(tmp_path: Path, clock: MovedClock) -> Iterator[Store]:
     """Return a store with a dog and two people."""
     with Store.open(tmp_path / "data", clock=clock) as opened:
         opened.dogs.add("Rex")
@@ -111,7 +100,7 @@ def test_what_was_taken_back_does_not_differ(store: Store) -> None:
     assert differences_of(store) == ()
 
 
-def test_other_days_and_what_was_done_at_an_hour_do_not_differ(store: Store, clock: Clock) -> None:
+def test_other_days_and_what_was_done_at_an_hour_do_not_differ(store: Store, clock: MovedClock) -> None:
     """A day is the local day, to its last minute; a medicine given once is not due later."""
     observe(store, "Kim", kennel__eaten="all", kennel__medicine="given")
     clock.now = clock.now.replace(hour=23, minute=59)
@@ -171,7 +160,7 @@ def test_a_later_answer_opens_a_settled_question_again(store: Store) -> None:
     assert len(store.settling.of_dog(last.dog_id)) == 3
 
 
-def test_what_was_settled_stands_in_the_dogs_past(store: Store, clock: Clock) -> None:
+def test_what_was_settled_stands_in_the_dogs_past(store: Store, clock: MovedClock) -> None:
     """Later checks compare with the answer that counts, in both ways of reading the past."""
     observe(store, "Kim", kennel__eaten="all")
     wrong = observe(store, "Robin", kennel__eaten="none")
@@ -266,7 +255,7 @@ def test_a_difference_that_came_in_is_judged_before_a_round_or_handover(store: S
 
 
 def test_handover_and_review_show_what_differs(
-    store: Store, clock: Clock, capsys: pytest.CaptureFixture[str]
+    store: Store, clock: MovedClock, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Open ones in full with who said what, settled ones with what counts."""
     observe(store, "Kim", kennel__eaten="all")
