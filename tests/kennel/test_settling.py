@@ -100,7 +100,9 @@ def test_what_was_taken_back_does_not_differ(store: Store) -> None:
     assert differences_of(store) == ()
 
 
-def test_other_days_and_what_was_done_at_an_hour_do_not_differ(store: Store, clock: MovedClock) -> None:
+def test_other_days_and_what_was_done_at_an_hour_do_not_differ(
+    store: Store, clock: MovedClock
+) -> None:
     """A day is the local day, to its last minute; a medicine given once is not due later."""
     observe(store, "Kim", kennel__eaten="all", kennel__medicine="given")
     clock.now = clock.now.replace(hour=23, minute=59)
