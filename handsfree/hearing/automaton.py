@@ -7,13 +7,36 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from handsfree.errors import DataError
 from handsfree.hearing.jsgf import Alt, GrammarFile, Node, Opt, Plus, Ref, Seq, Star, Tagged, Word
 
-__all__ = ["Automaton"]
+__all__ = ["Automaton", "WordGraph"]
 
 _NO_END = 10**9
+
+
+@dataclass(frozen=True, kw_only=True)
+class WordGraph:
+    """Which word may follow which: state 0 begins.
+
+    Attributes:
+        steps: For each state the state that each word leads to.
+        ends: States in which a phrase is whole.
+    """
+
+    steps: tuple[dict[str, int], ...]
+    ends: frozenset[int]
+
+    def state(self, words: tuple[str, ...], start: int = 0) -> int | None:
+        """Return where ``words`` lead from ``start``, or None where they lead nowhere."""
+        at = start
+        for word in words:
+            if word not in self.steps[at]:
+                return None
+            at = self.steps[at][word]
+        return at
 
 
 class Automaton:
@@ -139,6 +162,27 @@ class Automaton:
                     open_.append(after)
         return found
 
+    def word_graph(self) -> WordGraph:
+        """Return it as the smallest deterministic automaton over words alone."""
+        numbers = {frozenset(self._closure({self._start})): 0}
+        steps: list[dict[str, int]] = []
+        open_ = list(numbers)
+        for states in open_:
+            reached: dict[str, set[int]] = {}
+            for state in states:
+                for kind, text, after in self._arcs[state]:
+                    if kind == "word":
+                        reached.setdefault(text, set()).add(after)
+            steps.append({})
+            for word in sorted(reached):
+                next_ = frozenset(self._closure(reached[word]))
+                if next_ not in numbers:
+                    numbers[next_] = len(numbers)
+                    open_.append(next_)
+                steps[-1][word] = numbers[next_]
+        ends = frozenset(number for states, number in numbers.items() if self._end in states)
+        return _smallest(steps, ends)
+
     def count_phrases(self) -> int:
         """Return how many ways to say something there are."""
         return min(_count(self._root), _NO_END)
@@ -150,6 +194,29 @@ class Automaton:
     def expansion(self, lacking: frozenset[str]) -> str:
         """Return the whole as one expansion without tags and references; empty if none is left."""
         return _write(self._root, lacking) or ""
+
+
+def _smallest(steps: list[dict[str, int]], ends: frozenset[int]) -> WordGraph:
+    """Return the graph with states of one future merged (Moore's partition refinement)."""
+    group = [int(state in ends) for state in range(len(steps))]
+    while True:
+        futures = [
+            (group[state], tuple((word, group[after]) for word, after in step.items()))
+            for state, step in enumerate(steps)
+        ]
+        numbers = {future: n for n, future in enumerate(dict.fromkeys(futures))}
+        finer = [numbers[future] for future in futures]
+        if len(numbers) == len(set(group)):
+            break
+        group = finer
+    # Numbered in the order of first use, the first state keeps 0.
+    merged = [{word: finer[after] for word, after in steps[at].items()} for at in _firsts(finer)]
+    return WordGraph(steps=tuple(merged), ends=frozenset(finer[state] for state in ends))
+
+
+def _firsts(groups: list[int]) -> list[int]:
+    """Return the first place of each group, in the order of the groups."""
+    return [groups.index(group) for group in range(max(groups) + 1)]
 
 
 def _words(node: Node) -> Iterator[str]:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import functools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from handsfree.audio.device import SAMPLE_RATE, Samples
-from handsfree.hearing.grammar import ListeningGrammar
+from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.recogniser import Hypothesis
-from handsfree.hearing.verdict import Listening
+from handsfree.hearing.verdict import Listening, Meaning
 
-__all__ = ["Ear", "EarScores", "Evidence", "Phone", "PhoneLoop"]
+__all__ = ["Ear", "EarScores", "Evidence", "Phone", "PhoneLoop", "Reader"]
+__all__ += ["Reading", "Spelt"]
 
 Phone = tuple[str, int, int, float]
 """A phone, its start and end in samples, and its acoustic score."""
@@ -52,6 +55,64 @@ class Ear(Protocol):
         ...
 
 
+@dataclass(frozen=True, kw_only=True)
+class Spelt:
+    """The likeliest phrase of one meaning, by the phone network.
+
+    Attributes:
+        words: The phrase.
+        meaning: What it means.
+        score: Natural logarithm of the probability that the sound spells it.
+        phones: How many phones it has.
+    """
+
+    words: str
+    meaning: Meaning
+    score: float
+    phones: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """What the phone network makes of one utterance.
+
+    Attributes:
+        ranked: Every meaning that may be said, best first; of an open form those near the best.
+        free: Logarithm of the probability of the likeliest phones, whatever they spell.
+    """
+
+    ranked: tuple[Spelt, ...]
+    free: float
+
+    @functools.cached_property
+    def shares(self) -> Mapping[Meaning, float]:
+        """Each meaning's share among all that may be said: nothing else is thought of."""
+        if not self.ranked:
+            return {}
+        best = self.ranked[0].score
+        powers = {spelt.meaning: math.exp(spelt.score - best) for spelt in self.ranked}
+        total = sum(powers.values())
+        return {meaning: power / total for meaning, power in powers.items()}
+
+    def of(self, meaning: Meaning) -> Spelt | None:
+        """Return the likeliest phrase of ``meaning``, or None where it was not thought of."""
+        return next((spelt for spelt in self.ranked if spelt.meaning == meaning), None)
+
+
+class Reader(Protocol):
+    """Reads utterances by their phones; follows the same stream as the second ear."""
+
+    def prepare(self, grammar: ListeningGrammar, /) -> None:
+        """Make ready for a grammar."""
+        ...
+
+    def read(
+        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
+    ) -> Reading:
+        """Return how likely each meaning was said between two samples; ``also`` is scored too."""
+        ...
+
+
 class PhoneLoop(Protocol):
     """Any phones in any order, decoded beside the grammar."""
 
@@ -88,6 +149,7 @@ class Evidence:
         over_us: Share of its speech during which our own voice sounded.
         like_us: How alike its loudness runs to what we played, 0 to 1.
         ear: What the second ear says; None where there is none.
+        reading: What the phone network says; None where there is none.
         phones: What the phone loop says; None where it did not run.
     """
 
@@ -106,6 +168,7 @@ class Evidence:
     over_us: float = 0.0
     like_us: float = 0.0
     ear: EarScores | None = None
+    reading: Reading | None = None
     phones: Sequence[Phone] | None = field(default=None)
 
     @property

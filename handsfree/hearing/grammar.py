@@ -16,7 +16,7 @@ from pathlib import Path
 import handsfree
 from handsfree.errors import CallerError, DataError
 from handsfree.hearing import jsgf, numbers
-from handsfree.hearing.automaton import Automaton
+from handsfree.hearing.automaton import Automaton, WordGraph
 from handsfree.hearing.verdict import Listening, Meaning, MeaningKind
 
 __all__ = ["COMMANDS", "Grammar", "ListeningGrammar", "Phrase", "compose", "grammar_dir", "load"]
@@ -97,6 +97,11 @@ class Grammar:
     def may_go_on(self, words: Phrase) -> bool:
         """Whether a longer phrase begins with ``words``."""
         return self._automaton.may_go_on(words)
+
+    @functools.cached_property
+    def word_graph(self) -> WordGraph:
+        """Which word may follow which."""
+        return self._automaton.word_graph()
 
     def body(self, lacking: frozenset[str]) -> str:
         """Return its phrases as one JSGF expansion without tags or rules; empty if none is left.
@@ -208,6 +213,11 @@ class ListeningGrammar:
     def phrases(self) -> tuple[str, ...]:
         """Every phrase that can be listed (all but those of open forms), in order."""
         return tuple(" ".join(words) for words in self._closed)
+
+    @property
+    def open_forms(self) -> tuple[Grammar, ...]:
+        """The grammars among it whose phrases are too many to list."""
+        return tuple(self._open)
 
     @functools.cached_property
     def words(self) -> frozenset[str]:

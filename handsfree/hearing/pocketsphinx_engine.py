@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.errors import EngineError
+from handsfree.hearing.pronunciations import PRONUNCIATIONS
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.verdict import WordTime
 
@@ -21,20 +22,6 @@ __all__ = ["PhoneLoop", "PocketSphinx"]
 
 _FRAME = SAMPLE_RATE // 100  # the decoder's frames, 10 ms
 _KEPT_GRAMMARS = 6
-
-# Ways a word is said that the dictionary lacks, in its phone set (CMU): British and Irish vowels
-# without r, flapped or dropped sounds. Our own choice by ear; the benchmark is the judge.
-PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
-    "four": ("F AO",),
-    "dirty": ("D ER D IY", "D AH T IY"),
-    "normal": ("N AO M AH L",),
-    "hard": ("HH AA D",),
-    "yeah": ("Y EH", "Y EH AH"),
-    "no": ("N AH UW",),
-    "nope": ("N OW P",),
-    "clear": ("K L IH AH",),
-    "eleven": ("AH L EH V AH N",),
-}
 
 
 def _decoder(**config: Any) -> Any:

@@ -1,0 +1,41 @@
+"""The mel frames of one utterance, as the phone network sees them: cut out, the level taken out.
+
+Training and running share this module.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.hearing.ear.embedding import (
+    FLOOR_DB,
+    FRAME_SAMPLES,
+    SAMPLE_RATE_HZ,
+    EmbeddingStream,
+)
+
+__all__ = ["AFTER_SAMPLES", "BEFORE_SAMPLES", "utterance_frames"]
+
+BEFORE_SAMPLES = int(0.30 * SAMPLE_RATE_HZ)
+AFTER_SAMPLES = int(0.22 * SAMPLE_RATE_HZ)
+_FRAME_MIDDLE = 256  # from a frame's first sample
+_LEVEL_DB = 85.0  # to which the utterance's loud frames are brought
+
+
+def utterance_frames(stream: EmbeddingStream, start: int, end: int) -> NDArray[np.float32]:
+    """Mel frames from 0.30 s before sample `start` to 0.22 s after `end`, in dB, shape (n, 32).
+
+    What is not yet heard is left out. The loud frames of the utterance are brought to one level.
+    """
+    first = start - BEFORE_SAMPLES
+    count = max(1, (end + AFTER_SAMPLES - first) // FRAME_SAMPLES)
+    frames, known = stream.frames(first, count)
+    at = first + FRAME_SAMPLES * np.arange(count) + _FRAME_MIDDLE
+    inside = known & (at >= start) & (at < end)
+    judged = inside if inside.any() else known
+    if not judged.any():
+        return frames[:0]
+    loud = float(np.quantile(frames[judged].max(axis=1), 0.9))
+    levelled = np.maximum(frames[known] + np.float32(_LEVEL_DB - loud), np.float32(FLOOR_DB))
+    return np.asarray(levelled, np.float32)
