@@ -7,15 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handsfree.errors import CallerError, EngineError, HandsfreeError
 from handsfree.hearing.echo import EchoCanceller
-from handsfree.hearing.evidence import Ear, PhoneLoop
+from handsfree.hearing.evidence import PhoneLoop
 from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.listener import Hearing, Refine
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.recogniser import Recogniser
 from handsfree.hearing.verdict import Listening
+
+if TYPE_CHECKING:
+    from handsfree.hearing.ear import Ear
+    from handsfree.hearing.phones import PhoneReader
 
 __all__ = ["ENGINES", "build", "choose", "second_ear"]
 
@@ -78,15 +83,24 @@ def build(
     """
     recogniser = choose(engine, vosk_model=vosk_model)
     ear = second_ear()[0] if with_ear else None
+    reader = _phone_reader(ear) if ear is not None else None
     return Hearing(
         recogniser,
         ear,
+        reader=reader,
         loop=_loop(recogniser) if ear is None else None,
         echo=echo,
         refine=refine,
         profile=profile,
         composer=composer,
     )
+
+
+def _phone_reader(ear: Ear) -> PhoneReader:
+    """Return the reader on the ear's own mel frames, so that each is made once."""
+    from handsfree.hearing.phones import PhoneReader
+
+    return PhoneReader(ear.stream)
 
 
 def _loop(recogniser: Recogniser) -> PhoneLoop | None:

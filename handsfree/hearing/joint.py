@@ -1,9 +1,10 @@
 """How likely it is that a phrase was said, and said to us, from all that is known of a sound.
 
-Two logistic models over named figures: one for short phrases, where the second ear proposes, one
-for open forms (numbers of several words), where the recogniser does. Their weights stand in
-``joint.json``, written by ``python -m benchmarks.trust``, and are fitted on voices that the ear was
-not trained on. What follows from a probability is decided in ``trust``.
+Three opinions meet here: the second ear's share for a phrase, the phone network's reading of the
+sound, and the recogniser's words. Two logistic models over named figures: one for short phrases,
+which the ear knows, one for open forms (numbers of several words), which it does not. Their weights
+stand in ``joint.json``, written by ``python -m benchmarks.trust``, and are fitted on voices that
+neither network was trained on. What follows from a probability is decided in ``trust``.
 """
 
 from __future__ import annotations
@@ -15,26 +16,30 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 
-from handsfree.audio.device import SAMPLE_RATE
 from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
-__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "models", "open_figures"]
-__all__ += ["is_open", "lead", "short_figures"]
+__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead", "models"]
+__all__ += ["open_figures", "open_form", "short_figures"]
 
 SHORT = (
     "share", "own_share", "agree", "agree_share", "rec_silent", "length", "outside",
     "too_short", "too_long", "command", "words", "goes_on", "noise", "unknown",
+    "spelt", "fit", "gap",
 )  # fmt: skip
 OPEN = (
     "other", "ear_best", "ear_command", "outside", "words", "too_short", "too_long", "length",
-    "noise", "unknown", "unit",
+    "noise", "unknown", "unit", "said", "spelt", "fit", "gap",
 )  # fmt: skip
 
 
-_NEARLY = 0.25
-"""Share of the best from which another may stand in its place when the recogniser says it."""
+_READING = 0.5
+"""How much the logarithm of the reading's share counts beside that of the ear's."""
+_SAID = 1.5
+"""What it adds to a phrase's log score that the recogniser says it too."""
+_SURE = 7.0
+"""Log odds beyond which a reading is no surer."""
 _CLEAR = 3.0
 """Log odds from which one of ours stands clear of the others: more would outvote "none"."""
 
@@ -111,16 +116,19 @@ def by_ear(evidence: Evidence) -> list[Candidate]:
 
 
 def lead(evidence: Evidence) -> list[Candidate]:
-    """Return the ear's meanings, with what the recogniser says first where the ear nearly does.
-
-    Of two that the ear cannot tell apart the other opinion decides.
-    """
+    """Return the ear's meanings with its shares, the likeliest by all three opinions first."""
     heard = by_ear(evidence)
     said = by_recogniser(evidence)
-    for place, candidate in enumerate(heard[1:4], start=1):
-        if candidate.meaning == said and candidate.probability >= _NEARLY * heard[0].probability:
-            return [candidate, *heard[:place], *heard[place + 1 :]]
-    return heard
+    shares = evidence.reading.shares if evidence.reading is not None else None
+
+    def likely(candidate: Candidate) -> float:
+        score = math.log(max(candidate.probability, 1e-3))
+        if shares is not None:
+            score += _READING * math.log(max(shares.get(candidate.meaning, 0.0), 1e-5))
+        return score + _SAID * (candidate.meaning == said)
+
+    first = max(heard, key=likely, default=None)
+    return [] if first is None else [first, *(c for c in heard if c is not first)]
 
 
 def by_recogniser(evidence: Evidence) -> Meaning | None:
@@ -129,12 +137,30 @@ def by_recogniser(evidence: Evidence) -> Meaning | None:
     return evidence.grammar.meaning(words) if words else None
 
 
-def is_open(evidence: Evidence) -> bool:
-    """Whether the recogniser's words are an open form, which only it can know: a long number."""
-    words = evidence.hypothesis.words
-    said = " ".join(words)
-    known = evidence.ear is not None and said in evidence.ear.probabilities
-    return len(words) > 1 and not known and not evidence.grammar.is_listed(words)
+def open_form(evidence: Evidence) -> Candidate | None:
+    """Return the likeliest phrase that the ear does not know: a longer number, a name.
+
+    The phone network's, with some weight on what the recogniser says; its share is the
+    probability. Without a reading, the recogniser's.
+    """
+    said = by_recogniser(evidence)
+    if evidence.reading is None:
+        words = " ".join(evidence.hypothesis.words)
+        if said is None or _ear_knows(evidence, words) or evidence.grammar.is_listed(words):
+            return None
+        return Candidate(meaning=said, words=words, probability=0.5)
+    unknown = [spelt for spelt in evidence.reading.ranked if not _ear_knows(evidence, spelt.words)]
+    best = max(
+        unknown, key=lambda spelt: spelt.score + _SAID * (spelt.meaning == said), default=None
+    )
+    if best is None:
+        return None
+    share = evidence.reading.shares[best.meaning]
+    return Candidate(meaning=best.meaning, words=best.words, probability=share)
+
+
+def _ear_knows(evidence: Evidence, words: str) -> bool:
+    return evidence.ear is not None and words in evidence.ear.probabilities
 
 
 def _length_misfit(words: str, length_s: float) -> tuple[float, float]:
@@ -154,6 +180,22 @@ def _noise(evidence: Evidence) -> float:
 
 def _unknown(evidence: Evidence) -> float:
     return min(dict(evidence.hypothesis.detail).get("unknown", 0.0), 3.0)
+
+
+def _reading_figures(evidence: Evidence, best: Candidate) -> tuple[float, float, float]:
+    """Return the reading's log odds, and how far from the free reading it is: a phone, in all."""
+    if evidence.reading is None:  # half way between what fits and what does not
+        return min(max(logit(best.probability), -_SURE), _SURE), -1.0, -8.0
+    spelt = evidence.reading.of(best.meaning)
+    if spelt is None:
+        return -_SURE, -3.0, -25.0
+    share = logit(evidence.reading.shares[best.meaning])
+    gap = spelt.score - evidence.reading.free
+    return (
+        min(max(share, -_SURE), _SURE),
+        min(max(gap / spelt.phones, -3.0), 0.2),
+        min(max(gap, -25.0), 2.0),
+    )
 
 
 def short_figures(evidence: Evidence, heard: Sequence[Candidate]) -> tuple[float, ...]:
@@ -180,28 +222,30 @@ def short_figures(evidence: Evidence, heard: Sequence[Candidate]) -> tuple[float
         float(evidence.grammar.may_go_on(evidence.hypothesis.words)),
         _noise(evidence),
         _unknown(evidence),
+        *_reading_figures(evidence, best),
     )
 
 
-def open_figures(evidence: Evidence, heard: Sequence[Candidate]) -> tuple[float, ...]:
-    """Return the figures of the recogniser's open form, in the order OPEN."""
-    words = " ".join(evidence.hypothesis.words)
-    times = evidence.hypothesis.times
-    spoken_s = (times[-1].end - times[0].start) / SAMPLE_RATE if times else evidence.length_s
-    short, long = _length_misfit(words, spoken_s)
-    meaning = by_recogniser(evidence)
+def open_figures(
+    evidence: Evidence, open_: Candidate, heard: Sequence[Candidate]
+) -> tuple[float, ...]:
+    """Return the figures of an open form beside what the ear hears, in the order OPEN."""
+    said = by_recogniser(evidence) == open_.meaning
+    short, long = _length_misfit(open_.words, evidence.length_s)
     best = heard[0] if heard else None
     is_command = best is not None and best.meaning.kind is MeaningKind.COMMAND
     return (
         logit(evidence.ear.other) if evidence.ear is not None else 0.0,
         logit(best.probability) if best is not None else logit(0.0),
         logit(best.probability) if best is not None and is_command else logit(0.0),
-        min(evidence.outside_s, 0.6),
-        float(min(len(evidence.hypothesis.words), 7)),
+        min(evidence.outside_s, 0.6) if said else 0.0,
+        float(min(len(open_.words.split()), 7)),
         short,
         long,
         min(evidence.length_s, 4.0),
         _noise(evidence),
         _unknown(evidence),
-        float(meaning is not None and meaning.unit is not None),
+        float(open_.meaning.unit is not None),
+        float(said),
+        *_reading_figures(evidence, open_),
     )

@@ -14,10 +14,10 @@ import numpy as np
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing import patience, trust
 from handsfree.hearing.echo import EchoCanceller
-from handsfree.hearing.evidence import Ear, EarScores, Evidence, Phone, PhoneLoop
+from handsfree.hearing.evidence import Ear, Evidence, Phone, PhoneLoop, Reader
 from handsfree.hearing.front import FrontEnd
-from handsfree.hearing.grammar import ListeningGrammar, compose
-from handsfree.hearing.parts import judge_parts
+from handsfree.hearing.grammar import ListeningGrammar, Phrase, compose
+from handsfree.hearing.parts import Opinions, judge_parts
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.recogniser import Hypothesis, Recogniser
 from handsfree.hearing.reports import (
@@ -69,6 +69,7 @@ class Hearing:
         ear: The second ear; without one hearing is stricter and asks back more.
         echo: Takes our own voice out, so that a person can interrupt it; without one, or where it
             does not work, nothing is believed while we speak.
+        reader: Reads utterances by their phones, on the second ear's frames.
         loop: A phone loop, which stands in for the second ear where there is none.
         refine: Moves word times to true onsets; used when the listening is timed.
         profile: Levels of this person at this microphone.
@@ -80,6 +81,7 @@ class Hearing:
         recogniser: Recogniser,
         ear: Ear | None = None,
         *,
+        reader: Reader | None = None,
         loop: PhoneLoop | None = None,
         echo: EchoCanceller | None = None,
         refine: Refine | None = None,
@@ -87,6 +89,7 @@ class Hearing:
         composer: Callable[[Listening], ListeningGrammar] = compose,
     ) -> None:
         self._recogniser, self._ear, self._refine = recogniser, ear, refine
+        self._reader = reader
         self._composer = composer
         self._loop = loop
         self.profile = profile or VoiceProfile()
@@ -144,7 +147,10 @@ class Hearing:
             HandsfreeError: A grammar is missing or broken, or the engine refuses it.
         """
         if self._utterance is None:
-            self._recogniser.listen_for(self._composer(listening))
+            grammar = self._composer(listening)
+            self._recogniser.listen_for(grammar)
+            if self._reader is not None:
+                self._reader.prepare(grammar)
             if self._grammar is not None:
                 self._recogniser.listen_for(self._grammar)
 
@@ -258,10 +264,14 @@ class Hearing:
             self._phrases_of[grammar.key] = (*grammar.phrases, *more)
         return self._phrases_of[grammar.key]
 
-    def _ear_scores(self, start: int, end: int) -> EarScores | None:
-        if self._ear is None or self._grammar is None:
-            return None
-        return self._ear.score(start, end, self._ear_phrases(self._grammar))
+    def _opinions(self, start: int, end: int, words: Phrase) -> Opinions:
+        """Ask the second ear and the phone network about a stretch of the stream."""
+        ear = reading = None
+        if self._ear is not None and self._grammar is not None:
+            ear = self._ear.score(start, end, self._ear_phrases(self._grammar))
+        if self._reader is not None and self._grammar is not None:
+            reading = self._reader.read(start, end, self._grammar, words)
+        return ear, reading
 
     def _open_at(self, now: _Utterance) -> bool:
         return self._grammar is not None and now.fed_from >= 0
@@ -349,6 +359,9 @@ class Hearing:
         )
         shift = now.fed_from
         phones = self._phones
+        ear, reading = (
+            (None, None) if too_long else self._opinions(now.began, now.last, found.words)
+        )
         evidence = Evidence(
             listening=self._listening,
             grammar=self._grammar,
@@ -364,14 +377,15 @@ class Hearing:
             over_us=now.over_us / max(len(now.speech), 1),
             like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
             too_long=too_long,
-            ear=None if too_long else self._ear_scores(now.began, now.last),
+            ear=ear,
+            reading=reading,
             phones=None
             if phones is None
             else tuple((name, a + shift, b + shift, score) for name, a, b, score in phones),
         )
         verdict = trust.judge(evidence)
         if self._listening.timed:
-            verdict = judge_parts(evidence, verdict, self._ear_scores)
+            verdict = judge_parts(evidence, verdict, self._opinions)
         if self._listening.timed and self._refine is not None and verdict.words:
             before = max(now.began - SAMPLE_RATE, self._tape.begin)
             sound = self._tape.cut(before, self._tape.end)

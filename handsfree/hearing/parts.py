@@ -1,7 +1,7 @@
 """Words of a stopwatch that ran together: judged one by one, as if each had come alone.
 
 The second ear learnt its phrases said in one breath, or alone. Two words with a short pause between
-are neither, so each is scored on its own stretch and the less likely one decides.
+are neither, so each is judged on its own stretch and the less likely one decides.
 """
 
 from __future__ import annotations
@@ -10,25 +10,29 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from handsfree.hearing import trust
-from handsfree.hearing.evidence import EarScores, Evidence
+from handsfree.hearing.evidence import EarScores, Evidence, Reading
+from handsfree.hearing.grammar import Phrase
 from handsfree.hearing.meant import phrases_of
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
 
-__all__ = ["judge_parts"]
+__all__ = ["Opinions", "judge_parts"]
+
+Opinions = tuple[EarScores | None, Reading | None]
+"""What the second ear and the phone network say of one stretch."""
 
 _RANK = {Outcome.IGNORE: 0, Outcome.ASK_BACK: 1, Outcome.ACCEPT: 2}
 
 
 def judge_parts(
-    evidence: Evidence, whole: Verdict, score: Callable[[int, int], EarScores | None]
+    evidence: Evidence, whole: Verdict, hear: Callable[[int, int, Phrase], Opinions]
 ) -> Verdict:
     """Return the verdict on an utterance of several timed words, or ``whole`` where that is better.
 
     Args:
         evidence: The utterance, in a timed listening.
         whole: The verdict on it as one.
-        score: Scores a stretch by the second ear.
+        hear: Asks the ear and the phone network about a stretch in which words may lie.
     """
     parts = phrases_of(evidence)
     if whole.outcome is Outcome.ACCEPT or len(parts) < 2 or evidence.ear is None:
@@ -40,13 +44,16 @@ def judge_parts(
         start, end = max(start, evidence.start), min(end, evidence.end)
         if end <= start:
             return whole
+        words = tuple(time.word for time in times)
+        ear, reading = hear(start, end, words)
         part = replace(
             evidence,
             start=start,
             end=end,
             speech=tuple(at for at in evidence.speech if start <= at < end),
-            hypothesis=Hypothesis(words=tuple(time.word for time in times), times=times),
-            ear=score(start, end),
+            hypothesis=Hypothesis(words=words, times=times),
+            ear=ear,
+            reading=reading,
         )
         verdict = trust.judge(part)
         if verdict.best is None or verdict.best.meaning.value != token:

@@ -1,15 +1,15 @@
 """Whether to believe what was recognised: accept, ask back or ignore.
 
 The recogniser under a grammar is one opinion, forced into some phrase; the second ear is another,
-which also knows "none of ours". Everything is judged here and nowhere else, from one ``Evidence``.
-No engine, stream or clock is imported.
+which also knows "none of ours"; the phone network is a third, which can spell anything. All is
+judged here and nowhere else, from one ``Evidence``. No engine, stream or clock is imported.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.hearing import joint
 from handsfree.hearing.evidence import Evidence
@@ -59,7 +59,7 @@ WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
-"""Added where nothing was fitted: another engine, or our own voice in the background."""
+"""Added where nothing was fitted: another engine, no reading, our own voice in the background."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 MOSTLY_OVER_US = 0.3
@@ -118,8 +118,6 @@ def _no_answer(evidence: Evidence) -> str:
     return ""
 
 
-LEAST_SHARE = 0.2
-"""With less of the ear's share a short phrase is not accepted, whatever else speaks for it."""
 EAR_KNOWS = 0.4
 """From this share on the ear's answer stands against a phrase that it has not learnt."""
 
@@ -127,20 +125,28 @@ EAR_KNOWS = 0.4
 def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float:
     """Return the probability from which ``meaning`` is accepted here."""
     need = thresholds.accept_from(meaning, evidence.listening.strict)
-    stricter = not evidence.fitted or evidence.over_us > MOSTLY_OVER_US
+    unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
+    stricter = unlike or evidence.over_us > MOSTLY_OVER_US
     return min(need + STRICTER, 0.95) if stricter else need
 
 
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
-    """Judge by both: the second ear proposes short phrases, the recogniser open forms."""
+    """Judge by all opinions: the best short phrase, or the best of what the ear does not know."""
     assert evidence.ear is not None
     heard = joint.lead(evidence)
     said = joint.by_recogniser(evidence)
+    unread = evidence.reading is None or evidence.reading.of(said) is None if said else False
     words = " ".join(evidence.hypothesis.words)
-    if words in evidence.ear.unknown and not (
-        heard and heard[0].probability >= EAR_KNOWS and heard[0].meaning.kind is MeaningKind.ANSWER
+    if (
+        words in evidence.ear.unknown
+        and unread
+        and not (
+            heard
+            and heard[0].probability >= EAR_KNOWS
+            and heard[0].meaning.kind is MeaningKind.ANSWER
+        )
     ):
-        return _alone(evidence)  # the head has not learnt this phrase, and hears no other answer
+        return _alone(evidence)  # neither network knows this phrase, and the ear hears no other
     options: list[tuple[Candidate, str]] = []
     if heard:
         best, agree = heard[0], heard[0].meaning == said
@@ -149,17 +155,17 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
             meaning=best.meaning, words=words if agree else best.words, probability=probability
         )
         options.append((taken, "agree" if agree else "ear"))
-    if said is not None and joint.is_open(evidence):
-        probability = joint.models()["open"].probability(joint.open_figures(evidence, heard))
-        options.append((Candidate(meaning=said, words=words, probability=probability), "open"))
+    open_ = joint.open_form(evidence)
+    if open_ is not None:
+        figures = joint.open_figures(evidence, open_, heard)
+        probability = joint.models()["open"].probability(figures)
+        options.append((replace(open_, probability=probability), "open"))
     if not options:
         return Outcome.IGNORE, (), "no_phrase"
     best, reason = max(options, key=lambda option: option[0].probability)
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
-    need = _need(WITH_EAR, evidence, best.meaning)
-    unheard = reason != "open" and heard[0].probability < LEAST_SHARE
-    if best.probability >= need and not unheard:
+    if best.probability >= _need(WITH_EAR, evidence, best.meaning):
         return Outcome.ACCEPT, candidates, reason
     if best.probability >= WITH_EAR.ask_back_from(best.meaning):
         return Outcome.ASK_BACK, candidates, "doubt"

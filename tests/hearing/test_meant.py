@@ -7,7 +7,7 @@ import pytest
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.meant import meant_times
-from handsfree.hearing.parts import judge_parts
+from handsfree.hearing.parts import Opinions, judge_parts
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.standin import ScriptedScores
 from handsfree.hearing.trust import judge
@@ -86,9 +86,10 @@ def test_words_that_ran_together_are_judged_one_by_one() -> None:
     whole = judge(both)
     assert whole.outcome is Outcome.IGNORE
 
-    def each(start: int, end: int) -> ScriptedScores:
+    def each(start: int, end: int, words: tuple[str, ...]) -> Opinions:
         word = "release" if start < 3000 else "now"
-        return ScriptedScores(probabilities={word: 0.97}, other=0.03)
+        assert words == (word,)
+        return ScriptedScores(probabilities={word: 0.97}, other=0.03), None
 
     parted = judge_parts(both, whole, each)
     assert parted.outcome is not Outcome.IGNORE
@@ -96,8 +97,8 @@ def test_words_that_ran_together_are_judged_one_by_one() -> None:
     assert parted.best is not None
     assert parted.best.meaning.value == "release pink"
 
-    def other(start: int, end: int) -> ScriptedScores:
-        return ScriptedScores(probabilities={"release": 0.97}, other=0.03)
+    def other(start: int, end: int, words: tuple[str, ...]) -> Opinions:
+        return ScriptedScores(probabilities={"release": 0.97}, other=0.03), None
 
     assert judge_parts(both, whole, other) is whole
     assert judge_parts(evidence("release", {}), whole, each) is whole
