@@ -52,7 +52,7 @@ RECIPES = (
 _NPM = "kokoro-js@1.2.1"
 
 
-def _voice_tables(work: Path, given: Path | None) -> Path | None:
+def voice_tables(work: Path, given: Path | None) -> Path | None:
     """The folder of natural voices: as given, or fetched once with npm; None where neither is."""
     if given is not None:
         if not any(given.glob("*.bin")):
@@ -216,7 +216,7 @@ def main(arguments: list[str] | None = None) -> int:
             work=given.work,
             out=given.out,
             seed=given.seed,
-            tables=_voice_tables(given.work, given.voices),
+            tables=voice_tables(given.work, given.voices),
             amounts=Amounts(natural=given.natural, machine=given.machine),
             kept_only=given.kept_only,
             processes=given.processes,

@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 from handsfree.errors import DataError
 from handsfree.hearing.ear.embedding import MEL_BANDS
 
-__all__ = ["BLANK", "PhoneNetwork", "load_network"]
+__all__ = ["BLANK", "FORM", "MIDDLE_DB", "SPREAD_DB", "STEM", "PhoneNetwork", "load_network"]
 
 FORM = "handsfree-phones-1"
 BLANK = 0
 STEM = 5
 """Frames that the stem looks at; it moves by two."""
-_MIDDLE_DB, _SPREAD_DB = 60.0, 15.0
+MIDDLE_DB, SPREAD_DB = 60.0, 15.0
+"""Frames are scaled by these before the stem."""
 
 
 class PhoneNetwork:
@@ -70,7 +71,7 @@ class PhoneNetwork:
             raise ValueError(msg)
         weights, bias = self._stem
         count = -(-len(frames) // 2)
-        scaled = (frames - _MIDDLE_DB) / _SPREAD_DB
+        scaled = (frames - MIDDLE_DB) / SPREAD_DB
         padded = np.pad(scaled, ((STEM // 2, STEM // 2 + 1), (0, 0)))
         spans = 2 * np.arange(count)[:, None] + np.arange(STEM)
         x = padded[spans].transpose(0, 2, 1).reshape(count, STEM * MEL_BANDS)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +18,12 @@ from handsfree.hearing.training import sounds
 from handsfree.hearing.training.clips import Clip, Studio
 from handsfree.hearing.training.rough import LEAD, RATE_HZ, TAIL, Take, clean_take, rough_take
 
-__all__ = ["Examples", "take_features"]
+__all__ = ["Examples", "Row", "take_features"]
 
 _VERSION = "1"
+
+Row = Callable[[Embedder, Take], NDArray[Any]]
+"""What is kept of one take."""
 
 
 def take_features(embedder: Embedder, take: Take) -> NDArray[np.float32]:
@@ -26,6 +31,20 @@ def take_features(embedder: Embedder, take: Take) -> NDArray[np.float32]:
     stream = EmbeddingStream(embedder)
     stream.feed(take.samples, 0)
     return utterance_features(stream, take.start, take.end)
+
+
+def _features(embedder: Embedder, take: Take) -> NDArray[np.float16]:
+    return take_features(embedder, take).astype(np.float16)
+
+
+def _stack(rows: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """One array of all rows; shorter ones are filled up with noughts at their end."""
+    if not rows:
+        return np.empty((0, FEATURES), np.float16)
+    out = np.zeros((len(rows), max(map(len, rows)), *rows[0].shape[1:]), rows[0].dtype)
+    for place, row in zip(out, rows, strict=True):
+        place[: len(row)] = row
+    return out
 
 
 def _rng(*what: object) -> np.random.Generator:
@@ -48,6 +67,16 @@ class Examples:
         self._seed = seed
         self._embedder = Embedder()
         self._babble: NDArray[np.float64] | None = None
+        self._row: Row = _features
+
+    def keeping(self, folder: Path, row: Row) -> Examples:
+        """Return one that makes the same takes and keeps what ``row`` gives in place of features.
+
+        Takes of one job may give rows of different lengths: they are filled up with noughts.
+        """
+        other = copy.copy(self)
+        other._folder, other._row = folder, row
+        return other
 
     def set_babble(self, clips: Sequence[Clip]) -> None:
         """Lay these clips over each other as talk in the background."""
@@ -76,18 +105,17 @@ class Examples:
         return self._folder / f"{name}-{_VERSION}.npy"
 
     def _kept(self, name: str, count: int, make: Callable[[int], Take]) -> NDArray[np.float32]:
-        """The first `count` features of that name; those not yet kept are made and kept."""
+        """The first `count` rows of that name; those not yet kept are made and kept."""
         path = self._path(name)
-        found = np.load(path) if path.is_file() else np.empty((0, FEATURES), np.float16)
-        if len(found) < count:
-            more = [take_features(self._embedder, make(n)) for n in range(len(found), count)]
-            found = np.concatenate([found, np.array(more, np.float16).reshape(-1, FEATURES)])
+        rows = list(np.load(path)) if path.is_file() else []
+        if len(rows) < count:
+            rows += [self._row(self._embedder, make(n)) for n in range(len(rows), count)]
             path.parent.mkdir(parents=True, exist_ok=True)
             partial = path.with_suffix(f".{os.getpid()}.part")
             with partial.open("wb") as file:
-                np.save(file, found)
+                np.save(file, _stack(rows))
             partial.replace(path)
-        return np.asarray(found[:count], np.float32)
+        return np.asarray(_stack(rows[:count]), np.float32)
 
     def of_clip(self, clip: Clip, takes: int) -> NDArray[np.float32]:
         """Features of a clip: clean first, then rough ones; shape (takes, 1249)."""

@@ -1,0 +1,220 @@
+"""Makes the phone network again, from packages of the public indexes alone.
+
+``python -m handsfree.hearing.training.phone_net --work DIR`` synthesises the grammars' short
+phrases, numbers, talk and asides in many voices, makes them rough, trains the network, prints what
+it was trained on and how it spells the voices held back, and writes the file that is shipped. It
+needs the extra ``train``, some hours for the clips, and a graphics processor for a network of the
+shipped size. What it has made it keeps.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import sys
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from handsfree.errors import HandsfreeError
+from handsfree.hearing import phones
+from handsfree.hearing.grammar import grammar_dir
+from handsfree.hearing.phones import Lexicon, PhoneNetwork
+from handsfree.hearing.train import voice_tables
+from handsfree.hearing.training import phone_material, voices
+from handsfree.hearing.training.jobs import make_all
+from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
+from handsfree.hearing.training.phone_material import (
+    PHONES,
+    SCALE,
+    FrameWorkshop,
+    PhoneAmounts,
+    PhoneMaterial,
+    gather,
+)
+from handsfree.hearing.training.phone_model import Model, load_torch, scaled, write_network
+from handsfree.hearing.training.texts import short_phrases
+
+__all__ = ["main", "train", "worked_example"]
+
+FRAMES_A_MINUTE = 6000
+_COMPARED = 20
+_LIKELY = np.log(0.01)
+
+
+def _print_material(material: PhoneMaterial) -> None:
+    for title, mine in (("Trained on", ~material.held), ("Held back", material.held)):
+        minutes = material.lengths[mine].sum() / FRAMES_A_MINUTE
+        print(f"\n{title}: {int(mine.sum())} takes, {minutes:.1f} min, by group and by voice:")
+        for group, count in sorted(Counter(material.groups[mine].tolist()).items()):
+            print(f"  {group}\t{count}")
+        speakers = (
+            "kokoro:mixed voices" if "+" in s and s.startswith("kokoro") else s
+            for s in material.speakers[mine].tolist()
+        )
+        for speaker, count in sorted(Counter(speakers).items()):
+            print(f"  {speaker}\t{count}")
+    print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")
+
+
+def _print_errors(errors: dict[str, Errors]) -> None:
+    print("\nHeld-back voices, the likeliest path against what was said:")
+    print("group\ttakes\tphones\twrong\tphone error rate")
+    for group, found in errors.items():
+        rate = f"{found.wrong / found.phones:.1%}" if found.phones else "nothing said"
+        print(f"{group}\t{found.takes}\t{found.phones}\t{found.wrong}\t{rate}")
+
+
+def worked_example(torch: Any, model: Model, frames: np.ndarray) -> np.ndarray:
+    """Return log probabilities as PyTorch computes them, shape (ceil(n / 2), outputs).
+
+    Args:
+        torch: The module.
+        model: Trained; it is brought to the processor.
+        frames: In dB, shape (n, 32).
+    """
+    model.module.cpu().eval()
+    x = scaled(torch.from_numpy(frames).float()).T[None]
+    with torch.no_grad():
+        logits = model(x, torch.ones(1, 1, -(-len(frames) // 2)))[0]
+    found: np.ndarray = torch.log_softmax(logits, 0).T.numpy()
+    return found
+
+
+def _compare(torch: Any, model: Model, material: PhoneMaterial, out: Path) -> None:
+    """Print how far what the program computes is from what PyTorch does."""
+    read = PhoneNetwork(out)
+    worst = worst_likely = 0.0
+    for row in np.flatnonzero(material.held)[:: max(1, int(material.held.sum()) // _COMPARED)]:
+        frames = material.utterance(int(row))
+        wanted, found = worked_example(torch, model, frames), read(frames)
+        worst = max(worst, float(np.abs(np.exp(found) - np.exp(wanted)).max()))
+        far = np.abs(found - wanted)[wanted > _LIKELY]
+        worst_likely = max(worst_likely, float(far.max(initial=0.0)))
+    print(
+        f"\nThe written file against PyTorch: probabilities differ by at most {worst:.5f}, "
+        f"log probabilities above log 0.01 by {worst_likely:.5f}."
+    )
+
+
+def train(
+    *,
+    grammars: Path,
+    work: Path,
+    out: Path,
+    seed: int,
+    tables: Path | None = None,
+    amounts: PhoneAmounts,
+    recipe: Recipe,
+    kept_only: bool = False,
+    processes: int = 1,
+    example: Path | None = None,
+) -> None:
+    """Make, train, print and write.
+
+    Args:
+        grammars: Folder of JSGF files.
+        work: Folder of clips and frames.
+        out: The network's file.
+        seed: Of all that is drawn by lot.
+        tables: Folder of the natural voices' tables; looked for or fetched where none is given.
+        amounts: How much is made.
+        recipe: How it is trained.
+        kept_only: Leave out what needs new speech.
+        processes: How many make clips at once.
+        example: Where one held-back utterance and PyTorch's output for it are written.
+
+    Raises:
+        HandsfreeError: A package is missing, or a grammar can't be read.
+    """
+    torch = load_torch()  # before anything is fetched or made
+    tables = voice_tables(work, tables)
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    texts = short_phrases(grammars)
+    print(f"Seed {seed}, {platform.machine()}, PyTorch {torch.__version__}, {device}.")
+    print(f"{len(texts)} short phrases in {grammars}.")
+    if tables is None:
+        print("No natural voices: npm kokoro-js is not at hand. The network will be much weaker.")
+    shop = FrameWorkshop(work=work, tables=tables, seed=seed)
+    jobs = [
+        (job, held)
+        for held in (False, True)
+        for job in phone_material.plan(
+            texts, amounts, seed, grammars=grammars, held=held, natural=tables is not None
+        )
+    ]
+    if processes > 1 and not kept_only:
+        make_all([job for job, _ in jobs], shop, processes)
+    material = gather(jobs, shop.open(), Lexicon(), kept_only=kept_only)
+    _print_material(material)
+    print(f"\n{recipe}; {amounts}")
+    model = fit(torch, material, recipe, seed, device)
+    _print_errors(held_errors(torch, model, material, device))
+    write_network(out, PHONES, model.folded())
+    _compare(torch, model, material, out)
+    if example is not None:
+        frames = material.utterance(int(np.flatnonzero(material.held)[0]))
+        log_probs = worked_example(torch, model, frames)
+        with example.open("wb") as file:
+            np.savez(file, frames=(frames * SCALE).astype(np.uint8), log_probs=log_probs)
+    print(f"\nWritten: {out} ({out.stat().st_size / 1e6:.1f} MB)")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Command line; the exit status."""
+    parser = argparse.ArgumentParser(
+        prog="python -m handsfree.hearing.training.phone_net",
+        description=(__doc__ or "").splitlines()[0],
+    )
+    work = Path("ear-training")  # as the second ear has: both are made of the same clips
+    parser.add_argument("--work", type=Path, default=work, help="folder of clips and frames")
+    shipped = Path(phones.__file__).with_name("network.npz")
+    parser.add_argument("--out", type=Path, default=shipped)
+    parser.add_argument("--grammars", type=Path, help="folder of JSGF files, if another")
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--voices", type=Path, help="voice tables of npm kokoro-js, else fetched")
+    parser.add_argument("--processes", type=int, default=1, help="how many make clips at once")
+    parser.add_argument("--kept-only", action="store_true", help="make no new clip")
+    parser.add_argument("--example", type=Path, help="write one utterance's output too, for tests")
+    for name in ("channels", "blocks", "batch"):
+        parser.add_argument(f"--{name}", type=int, default=getattr(Recipe(), name))
+    how_long = parser.add_mutually_exclusive_group()
+    how_long.add_argument("--epochs", type=int, default=Recipe.epochs)
+    how_long.add_argument("--minutes", type=float, help="train for so long instead")
+    amounts = parser.add_argument_group("amounts", (PhoneAmounts.__doc__ or "").splitlines()[0])
+    for field in fields(PhoneAmounts):
+        option = "--" + field.name.replace("_", "-")
+        amounts.add_argument(option, type=int, default=field.default, metavar="N")
+    given = parser.parse_args(arguments)
+    try:
+        train(
+            grammars=given.grammars or grammar_dir(),
+            work=given.work,
+            out=given.out,
+            seed=given.seed,
+            tables=given.voices,
+            amounts=PhoneAmounts(**{f.name: getattr(given, f.name) for f in fields(PhoneAmounts)}),
+            recipe=replace(
+                Recipe(),
+                channels=given.channels,
+                blocks=given.blocks,
+                batch=given.batch,
+                epochs=given.epochs,
+                minutes=given.minutes,
+            ),
+            kept_only=given.kept_only,
+            processes=given.processes,
+            example=given.example,
+        )
+    except HandsfreeError as error:
+        print(error, file=sys.stderr)
+        return error.exit_code
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
