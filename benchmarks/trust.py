@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import itertools
 import json
+import multiprocessing
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -21,10 +22,12 @@ from numpy.typing import NDArray
 
 from benchmarks._chain import ASIDE_QUESTIONS, Room, covering, listenings, play
 from benchmarks._manifest import Entry, read_manifest, read_sound
+from handsfree.audio.device import SAMPLE_RATE
 from handsfree.errors import CallerError, HandsfreeError
 from handsfree.hearing import engines, joint, trust
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
+from handsfree.hearing.training import sounds
 from handsfree.hearing.training.voices import NATURAL_HELD
 from handsfree.hearing.verdict import Meaning, Verdict
 from handsfree.protocol.loader import load
@@ -55,13 +58,28 @@ class Heard:
     right: dict[str, bool]
 
 
-def _collect(
-    entries: Sequence[Entry],
-    everybody: Sequence[Entry],
-    rooms: Sequence[Room],
-    seed: int,
-    numbers: int,
-) -> list[Heard]:
+@dataclass(frozen=True)
+class _Plan:
+    """What is played: chosen recordings, and longer numbers of everybody, in rooms by turns."""
+
+    entries: Sequence[Entry]
+    everybody: Sequence[Entry]
+    rooms: Sequence[Room]
+    seed: int
+    numbers: int
+
+
+def _collect_all(plan: _Plan, processes: int) -> list[Heard]:
+    """Return what was heard of the whole plan, in its order."""
+    if processes == 1:
+        return _collect(plan, 0, 1)
+    with multiprocessing.get_context("spawn").Pool(processes) as pool:
+        parts = pool.starmap(_collect, [(plan, part, processes) for part in range(processes)])
+    return sorted(itertools.chain.from_iterable(parts), key=lambda heard: heard.play)
+
+
+def _collect(plan: _Plan, part: int, parts: int) -> list[Heard]:
+    """Return what was heard of every ``parts``-th play, from the ``part``-th on."""
     hearing = engines.build()
     known = listenings(load())
     caught: list[Evidence] = []
@@ -75,12 +93,14 @@ def _collect(
     trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
     try:
         plays = itertools.chain(
-            _plays(entries, rooms, known, seed),
-            _number_plays(everybody, rooms, known, seed, numbers),
+            _plays(plan.entries, plan.rooms, known, plan.seed),
+            _number_plays(plan.everybody, plan.rooms, known, plan.seed, plan.numbers),
         )
         for number, (entry, room, place, wanted) in enumerate(plays):
+            if number % parts != part:
+                continue
             caught.clear()
-            rng = np.random.default_rng((seed, number))
+            rng = np.random.default_rng((plan.seed, number))
             play(hearing, known[place], read_sound(entry.path), room, rng)
             found += [_heard(number, entry, evidence, wanted) for evidence in caught]
             if not caught:
@@ -305,6 +325,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--manifest", type=Path, required=True, action="append")
     parser.add_argument("--voices", nargs="*", default=list(NATURAL_HELD), help="used of them")
     parser.add_argument("--noise", type=Path, action="append", default=[])
+    parser.add_argument("--barks", action="store_true", help="synthetic barking as a noise, too")
+    parser.add_argument("--snr", type=float, nargs="*", default=[10.0], help="of each noise, dB")
+    parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--limit", type=int, default=500, help="recordings a kind")
     parser.add_argument("--numbers", type=int, default=250, help="of longer numbers, and asides")
     parser.add_argument("--seed", type=int, default=5)
@@ -323,8 +346,13 @@ def main(argv: Sequence[str] | None = None) -> int:
             msg = f"no answers of the voices {', '.join(args.voices)} are listed."
             raise CallerError(msg)
         noises = [read_sound(path) for path in args.noise]
-        rooms = [Room(), Room(), *(Room(noise=noise, snr_db=10.0) for noise in noises)]
-        heard = _collect(chosen, entries, rooms, args.seed, args.numbers)
+        if args.barks:
+            rng = np.random.default_rng(args.seed)
+            noises.append((sounds.barking(rng, 60 * SAMPLE_RATE) * 8000).astype(np.int16))
+        noisy = [Room(noise=noise, snr_db=snr) for snr in args.snr for noise in noises]
+        quiet = [Room()] * max(2, len(noisy) - 1)  # a little less than half of the plays
+        plan = _Plan(chosen, entries, [*quiet, *noisy], args.seed, args.numbers)
+        heard = _collect_all(plan, args.processes)
     except HandsfreeError as wrong:
         print(f"benchmarks.trust: {wrong}", file=sys.stderr)
         return wrong.exit_code

@@ -112,6 +112,10 @@ class Reader(Protocol):
         """Return how likely each meaning was said between two samples; ``also`` is scored too."""
         ...
 
+    def spoken(self, start: int, end: int, /) -> tuple[int, int] | None:
+        """Return from where to where somebody speaks between two samples; None if nobody does."""
+        ...
+
 
 class PhoneLoop(Protocol):
     """Any phones in any order, decoded beside the grammar."""

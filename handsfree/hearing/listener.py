@@ -7,9 +7,7 @@ nothing and keeps no sound beyond its last ten seconds, in memory.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-
-import numpy as np
+from dataclasses import replace
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing import patience, trust
@@ -29,6 +27,8 @@ from handsfree.hearing.reports import (
     TooLoudNow,
 )
 from handsfree.hearing.segment import FRAME_SAMPLES, Frame, Loudness, Segmenter
+from handsfree.hearing.speech import SpeechFinder
+from handsfree.hearing.utterance import Loud, Utterance
 from handsfree.hearing.verdict import Listening, Outcome, Verdict, WordTime
 
 __all__ = ["Hearing", "Refine"]
@@ -42,23 +42,6 @@ ROOM_TAIL_S = 0.2
 """The room rings on for so long after our own voice."""
 SPOKE_ON_WITHIN_S = 1.0
 SPOKE_ON_FOR_S = 0.2
-
-
-@dataclass
-class _Utterance:
-    """What is being said now."""
-
-    began: int
-    early: bool
-    last: int  # one past the last frame of speech
-    speech: list[int] = field(default_factory=list)
-    clipped: float = 0.0
-    over_us: int = 0
-    power: float = 0.0
-    fed_from: int = 0
-    given_up: bool = False  # too long: only its end is awaited
-    asked_at: int = 0
-    wait: int = 0
 
 
 class Hearing:
@@ -90,6 +73,7 @@ class Hearing:
     ) -> None:
         self._recogniser, self._ear, self._refine = recogniser, ear, refine
         self._reader = reader
+        self._finder = SpeechFinder(reader)
         self._composer = composer
         self._loop = loop
         self.profile = profile or VoiceProfile()
@@ -102,7 +86,7 @@ class Hearing:
         self._grammar: ListeningGrammar | None = None
         self._from = 0
         self._deaf_until = 0
-        self._utterance: _Utterance | None = None
+        self._utterance: Utterance | None = None
         self._accepted: Verdict | None = None
         self._spoke_on = False
         self._phones: tuple[Phone, ...] | None = None
@@ -241,18 +225,16 @@ class Hearing:
         end = frame.start + FRAME_SAMPLES
         if frame.speech or frame.began is not None:
             now.last = end
-            now.speech.append(frame.start)
-            now.power += 10.0 ** (frame.level_db / 10.0)
-            now.clipped += frame.clipped
-            now.over_us += over_us
+            now.frames.append(Loud(frame.start, frame.level_db, frame.clipped, over_us))
         if self._open_at(now) and not now.given_up:
             self._recogniser.feed(self._tape.cut(frame.start, end))
             if self._loop is not None:
                 self._loop.feed(self._tape.cut(frame.start, end))
-        self._watch_running_on(now, reports)
-        if end - now.began >= patience.samples(patience.CAP_S) and not now.given_up:
+        self._watch_running_on(now, end, reports)
+        since = now.onset if now.phones_end is None else now.began
+        if end - since >= patience.samples(patience.CAP_S) and not now.given_up:
             self._give_up(now, reports)
-        elif end - now.last >= self._wait(now, end):
+        elif end - now.last >= self._wait(now, end) or self._over_in_noise(now, end):
             self._finish(now, reports)
 
     def _ear_phrases(self, grammar: ListeningGrammar) -> tuple[str, ...]:
@@ -273,7 +255,7 @@ class Hearing:
             reading = self._reader.read(start, end, self._grammar, words)
         return ear, reading
 
-    def _open_at(self, now: _Utterance) -> bool:
+    def _open_at(self, now: Utterance) -> bool:
         return self._grammar is not None and now.fed_from >= 0
 
     def _start(self, frame: Frame, reports: list[Report]) -> None:
@@ -282,15 +264,13 @@ class Hearing:
         # Full duplex can begin in the middle of a prompt: then the end of muting lies ahead.
         deaf = min(self._deaf_until, frame.start) if not self.full_duplex else 0
         began = max(frame.began, deaf, self._tape.begin)
-        now = _Utterance(began=began, early=False, last=end, fed_from=-1)
-        now.speech = list(range(began, frame.start, FRAME_SAMPLES))
+        now = Utterance(began=began, onset=began, last=end, deaf=deaf)
+        quiet_db = frame.level_db - 10.0  # of the soft frames before the onset was certain
+        now.frames = [Loud(at, quiet_db) for at in range(began, frame.start, FRAME_SAMPLES)]
         self._utterance = now
         if self._grammar is None:
             return
-        # Speech that was there before we listened is only the tail of something.
-        now.early = began < self._from - patience.samples(0.05) or (
-            deaf > 0 and began - deaf < patience.samples(0.03)
-        )
+        now.early = self._is_early(now)
         before = max(began - round(PRE_ROLL_S * SAMPLE_RATE), deaf)
         now.fed_from = max(before, self._tape.begin, 0)
         self._recogniser.start()
@@ -300,7 +280,12 @@ class Hearing:
             self._loop.feed(self._tape.cut(now.fed_from, frame.start))
         reports.append(SpeechStarted(sample=began))
 
-    def _wait(self, now: _Utterance, end: int) -> int:
+    def _is_early(self, now: Utterance) -> bool:
+        """Whether it was there before we listened: then it is only the tail of something."""
+        muted = now.deaf > 0 and now.began - now.deaf < patience.samples(0.03)
+        return now.began < self._from - patience.samples(0.05) or muted
+
+    def _wait(self, now: Utterance, end: int) -> int:
         """Return the quiet that ends this utterance; asked again as the recogniser thinks on."""
         if not self._open_at(now) or now.given_up or self._grammar is None:
             return patience.samples(0.3)
@@ -313,18 +298,47 @@ class Hearing:
             now.wait = patience.samples(patience.wait_s(self._recogniser.partial(), self._grammar))
         return now.wait
 
-    def _watch_running_on(self, now: _Utterance, reports: list[Report]) -> None:
+    def _over_in_noise(self, now: Utterance, end: int) -> bool:
+        """Whether no more is to come of this utterance, though the sound goes on."""
+        if self._listening is None or self._listening.timed or self._grammar is None:
+            return False
+        if not self._open_at(now) or now.given_up:
+            return self._finder.is_noise(now, end, self._from)
+        grammar = self._grammar
+        over = self._finder.is_over(
+            now, end, lambda: patience.wait_s(self._recogniser.partial(), grammar)
+        )
+        now.early = self._is_early(now)
+        return over
+
+    def _without_noise(self, now: Utterance, found: Hypothesis) -> Hypothesis:
+        """Cut off noise before and after the speech, and let the recogniser hear it without."""
+        assert self._listening is not None
+        bounds = None if self._listening.timed else self._finder.bounds(now)
+        if bounds is None:
+            return found
+        now.narrow(*bounds)
+        now.early = self._is_early(now)
+        around = round(PRE_ROLL_S * SAMPLE_RATE)
+        now.fed_from = max(now.began - around, now.fed_from, self._tape.begin)
+        self._recogniser.start()
+        self._recogniser.feed(self._tape.cut(now.fed_from, min(now.last + around, self._tape.end)))
+        return self._recogniser.finish()
+
+    def _watch_running_on(self, now: Utterance, end: int, reports: list[Report]) -> None:
         accepted = self._accepted
         if accepted is None:
             return
         within = patience.samples(SPOKE_ON_WITHIN_S)
         if now.began > accepted.end + within:
             self._accepted = None
-        elif len(now.speech) * FRAME_SAMPLES >= patience.samples(SPOKE_ON_FOR_S):
+        elif len(now.frames) * FRAME_SAMPLES >= patience.samples(SPOKE_ON_FOR_S):
+            if not self._finder.runs_on(now, end):
+                return
             self._accepted = None
             reports.append(SpokeOn(start=accepted.start))
 
-    def _give_up(self, now: _Utterance, reports: list[Report]) -> None:
+    def _give_up(self, now: Utterance, reports: list[Report]) -> None:
         """Too long for an answer: judge it as such and wait for its end."""
         if self._open_at(now):
             self._finish_engines()
@@ -334,30 +348,31 @@ class Hearing:
         self._segmenter.take_as_noise()
         self._utterance = None
 
-    def _finish(self, now: _Utterance, reports: list[Report]) -> None:
+    def _finish(self, now: Utterance, reports: list[Report]) -> None:
         self._segmenter.end_speech()
         self._utterance = None
         if not self._open_at(now):
             return
-        verdict = self._judge(now, self._finish_engines(), too_long=False)
+        found = self._without_noise(now, self._finish_engines())
+        verdict = self._judge(now, found, too_long=False)
         reports.append(Judged(verdict=verdict))
         if verdict.outcome is Outcome.ACCEPT and self._listening is not None:
             self._accepted = None if self._listening.timed else verdict
-            level = 10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12))
-            self._voice_db += 0.2 * (level - self._voice_db)
+            self._voice_db += 0.2 * (now.level_db() - self._voice_db)
             self._loudness.voice_db = self._voice_db
 
     def _finish_engines(self) -> Hypothesis:
         self._phones = self._loop.finish() if self._loop is not None else None
         return self._recogniser.finish()
 
-    def _judge(self, now: _Utterance, found: Hypothesis, *, too_long: bool) -> Verdict:
+    def _judge(self, now: Utterance, found: Hypothesis, *, too_long: bool) -> Verdict:
         assert self._grammar is not None
         assert self._listening is not None
         times = tuple(
             replace(t, start=t.start + now.fed_from, end=t.end + now.fed_from) for t in found.times
         )
         shift = now.fed_from
+        over_us = now.share(lambda frame: frame.over_us)
         phones = self._phones
         ear, reading = (
             (None, None) if too_long else self._opinions(now.began, now.last, found.words)
@@ -368,14 +383,14 @@ class Hearing:
             start=now.began,
             end=max(now.last, now.began),
             hypothesis=replace(found, times=times),
-            speech=tuple(now.speech),
-            clipped=now.clipped / max(len(now.speech), 1),
-            level_db=10.0 * float(np.log10(now.power / max(len(now.speech), 1) + 1e-12)),
+            speech=now.speech,
+            clipped=now.share(lambda frame: frame.clipped),
+            level_db=now.level_db(),
             noise_db=self._segmenter.floor_db,
             early=now.early,
             fitted=self._recogniser.name in trust.FITTED,
-            over_us=now.over_us / max(len(now.speech), 1),
-            like_us=self._front.likeness(now.began, now.last) if now.over_us else 0.0,
+            over_us=over_us,
+            like_us=self._front.likeness(now.began, now.last) if over_us else 0.0,
             too_long=too_long,
             ear=ear,
             reading=reading,

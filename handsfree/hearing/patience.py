@@ -9,7 +9,7 @@ from __future__ import annotations
 from handsfree.audio.device import SAMPLE_RATE
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 
-__all__ = ["CAP_S", "LONGEST_WAIT_S", "SHORTEST_WAIT_S", "TIMED_WAIT_S", "wait_s"]
+__all__ = ["CAP_S", "LONGEST_WAIT_S", "NOISY_WAIT_S", "SHORTEST_WAIT_S", "TIMED_WAIT_S", "wait_s"]
 
 CAP_S = 6.0
 """No answer is longer (VoiceXML's maxspeechtimeout; the value is our own)."""
@@ -17,6 +17,9 @@ SHORTEST_WAIT_S = 0.2
 LONGEST_WAIT_S = 0.6
 TIMED_WAIT_S = 0.2
 """Where words are timed each is one utterance: nothing is said back that could come too soon."""
+
+NOISY_WAIT_S = 0.4
+"""Without phones, where other sound goes on: what a soft end of a word may take."""
 
 _AT_ONCE = frozenset({"stop", "wait", "pause", "hang on", "press", "release"})
 _SAID_TO_DOGS = frozenset({"no", "good", "down", "left", "right", "okay", "easy", "back", "off"})

@@ -9,11 +9,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from handsfree.audio.device import Samples
-from handsfree.hearing.grammar import ListeningGrammar
+from handsfree.hearing.evidence import Reading, Spelt
+from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.verdict import WordTime
 
-__all__ = ["ScriptedEar", "ScriptedRecogniser", "ScriptedScores"]
+__all__ = ["ScriptedEar", "ScriptedReader", "ScriptedRecogniser", "ScriptedScores"]
 
 
 class ScriptedRecogniser:
@@ -93,3 +94,32 @@ class ScriptedEar:
         if phrase in known:
             known[phrase] = share
         return ScriptedScores(probabilities=known, other=1.0 - sum(known.values()))
+
+
+class ScriptedReader:
+    """A phone network that knows from where to where somebody speaks, and believes other opinions.
+
+    Args:
+        spoken: Stretches of the stream in samples, in order.
+    """
+
+    def __init__(self, spoken: Sequence[tuple[int, int]]) -> None:
+        self._spoken = tuple(spoken)
+
+    def prepare(self, grammar: ListeningGrammar, /) -> None:
+        """Nothing has to be made ready."""
+
+    def read(
+        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
+    ) -> Reading:
+        """Return the proposed words as what was surely said; nothing where nobody spoke."""
+        meaning = grammar.meaning(also)
+        if meaning is None or self.spoken(start, end) is None:
+            return Reading(ranked=(), free=0.0)
+        spelt = Spelt(words=" ".join(also), meaning=meaning, score=0.0, phones=3)
+        return Reading(ranked=(spelt,), free=0.0)
+
+    def spoken(self, start: int, end: int, /) -> tuple[int, int] | None:
+        """Return the first begin and the last end of the stretches that lie there in part."""
+        inside = [(max(a, start), min(b, end)) for a, b in self._spoken if a < end and b > start]
+        return (inside[0][0], inside[-1][1]) if inside else None

@@ -15,7 +15,7 @@ from handsfree.hearing.ear.embedding import (
     EmbeddingStream,
 )
 
-__all__ = ["AFTER_SAMPLES", "BEFORE_SAMPLES", "utterance_frames"]
+__all__ = ["AFTER_SAMPLES", "BEFORE_SAMPLES", "placed_frames", "utterance_frames"]
 
 BEFORE_SAMPLES = int(0.30 * SAMPLE_RATE_HZ)
 AFTER_SAMPLES = int(0.22 * SAMPLE_RATE_HZ)
@@ -28,6 +28,11 @@ def utterance_frames(stream: EmbeddingStream, start: int, end: int) -> NDArray[n
 
     What is not yet heard is left out. The loud frames of the utterance are brought to one level.
     """
+    return placed_frames(stream, start, end)[0]
+
+
+def placed_frames(stream: EmbeddingStream, start: int, end: int) -> tuple[NDArray[np.float32], int]:
+    """Return the frames of ``utterance_frames``, and the sample at which the first begins."""
     first = start - BEFORE_SAMPLES
     count = max(1, (end + AFTER_SAMPLES - first) // FRAME_SAMPLES)
     frames, known = stream.frames(first, count)
@@ -35,7 +40,8 @@ def utterance_frames(stream: EmbeddingStream, start: int, end: int) -> NDArray[n
     inside = known & (at >= start) & (at < end)
     judged = inside if inside.any() else known
     if not judged.any():
-        return frames[:0]
+        return frames[:0], start
     loud = float(np.quantile(frames[judged].max(axis=1), 0.9))
     levelled = np.maximum(frames[known] + np.float32(_LEVEL_DB - loud), np.float32(FLOOR_DB))
-    return np.asarray(levelled, np.float32)
+    begin = first + FRAME_SAMPLES * int(known.argmax())
+    return np.asarray(levelled, np.float32), begin

@@ -1,0 +1,87 @@
+"""Where the speech is in a sound that may be noise: a bark, a clatter, a tap have no phones.
+
+The segmenter knows only loudness. Where noise goes on before, under or after an answer, the phone
+network says when somebody speaks. Without a network every sound may be speech.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from handsfree.hearing import patience
+from handsfree.hearing.evidence import Reader
+from handsfree.hearing.segment import FRAME_SAMPLES
+from handsfree.hearing.utterance import Utterance
+
+__all__ = ["SpeechFinder"]
+
+LOOK_EVERY_S = 0.12
+LOOK_BACK_S = 1.2
+"""How often, and how far back, phones are looked for while a sound goes on: 8 % of a core."""
+NOISE_FROM_S = 0.15
+"""What sounds so much longer than the speech in it is cut off as noise."""
+
+
+class SpeechFinder:
+    """Asks the phone network about an utterance, now and then while it lasts.
+
+    Args:
+        reader: The phone network on the stream; None where there is none.
+    """
+
+    def __init__(self, reader: Reader | None) -> None:
+        self._reader = reader
+
+    def is_over(self, now: Utterance, end: int, wait_s: Callable[[], float]) -> bool:
+        """Whether the speech is over though sound goes on.
+
+        Where there has been no phone at all, the beginning moves along, since speech may begin in
+        what is going on.
+
+        Args:
+            now: What is being said; what is found out is noted in it.
+            end: The stream's position.
+            wait_s: Tells how long the quiet after the words so far has to be.
+        """
+        heard = self._look(now, end)
+        if heard is not None:
+            now.phones_end = heard[1]
+        back = patience.samples(LOOK_BACK_S)
+        if now.phones_end is None and now.looked_at == end and end - now.began > back:
+            now.narrow(end - back // 2, now.last)
+        if now.phones_end is None or now.looked_at != end:
+            return False
+        return end - now.phones_end >= patience.samples(max(wait_s(), patience.NOISY_WAIT_S))
+
+    def is_noise(self, now: Utterance, end: int, since: int) -> bool:
+        """Whether what went on when listening began, at ``since``, is no speech."""
+        if end - since < patience.samples(LOOK_BACK_S):
+            return False
+        return self._look(now, end) is None and now.looked_at == end
+
+    def runs_on(self, now: Utterance, end: int) -> bool:
+        """Whether somebody speaks on: a bark after an answer takes nothing back."""
+        if self._reader is None:
+            return True
+        at_turn = end % patience.samples(LOOK_EVERY_S) < FRAME_SAMPLES
+        return at_turn and self._reader.spoken(now.began, end) is not None
+
+    def bounds(self, now: Utterance) -> tuple[int, int] | None:
+        """Return where the speech begins and ends, where that differs from what sounded."""
+        heard = self._reader.spoken(now.began, now.last) if self._reader is not None else None
+        if heard is None:
+            return None
+        slack = patience.samples(NOISE_FROM_S)
+        began = heard[0] if heard[0] - now.began > slack else now.began
+        last = heard[1] if now.last - heard[1] > slack else now.last
+        if (began, last) == (now.began, now.last) and now.began == now.onset:
+            return None
+        return began, last
+
+    def _look(self, now: Utterance, end: int) -> tuple[int, int] | None:
+        """Look for phones when it is time to; ``looked_at`` tells whether it was."""
+        due = max(now.began, now.looked_at) + patience.samples(LOOK_EVERY_S)
+        if self._reader is None or end < due:
+            return None
+        now.looked_at = end
+        return self._reader.spoken(max(now.began, end - patience.samples(LOOK_BACK_S)), end)

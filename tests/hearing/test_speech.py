@@ -1,0 +1,149 @@
+"""Speech told from noise by its phones: answers before, in and after barking and clatter."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.signal import resample_poly
+
+from handsfree.audio.device import Block
+from handsfree.hearing import Listening, Outcome, engines
+from handsfree.hearing.grammar import compose
+from handsfree.hearing.listener import Hearing
+from handsfree.hearing.reports import Judged, Report, SpokeOn
+from handsfree.hearing.standin import ScriptedEar, ScriptedReader, ScriptedRecogniser
+from handsfree.hearing.training import espeak, sounds
+from handsfree.hearing.training.clips import trim
+
+RATE = 16_000
+LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Hold two small grammars."""
+    (tmp_path / "yesno.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar yesno;\npublic <yesno> = yes {yes} | no {no} | no smell {none};\n"
+    )
+    (tmp_path / "commands.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar commands;\npublic <commands> = stop {stop} | skip {skip};\n"
+    )
+    return tmp_path
+
+
+def _hearing(
+    folder: Path, script: Sequence[str], spoken_s: Sequence[tuple[float, float]]
+) -> Hearing:
+    return Hearing(
+        ScriptedRecogniser(script),
+        ScriptedEar([("yes", 0.99)] * len(script)),
+        reader=ScriptedReader([(int(a * RATE), int(b * RATE)) for a, b in spoken_s]),
+        composer=lambda listening: compose(listening, folder),
+    )
+
+
+def _loud(stretches: Sequence[tuple[float, float]], total_s: float) -> NDArray[np.int16]:
+    """Return a quiet room with loud noise at (begin, end), in seconds."""
+    rng = np.random.default_rng(3)
+    sound = rng.normal(0.0, 30.0, int(total_s * RATE))
+    for begin, end in stretches:
+        a, b = int(begin * RATE), int(end * RATE)
+        sound[a:b] += rng.normal(0.0, 3000.0, b - a)
+    return np.clip(sound, -32768, 32767).astype(np.int16)
+
+
+def _run(hearing: Hearing, sound: NDArray[np.int16]) -> list[tuple[int, Report]]:
+    told: list[tuple[int, Report]] = []
+    for at in range(0, len(sound) - 319, 320):
+        piece = sound[at : at + 320]
+        block = Block(start=at, samples=piece, reference=np.zeros(320, np.int16))
+        told += [(at + 320, report) for report in hearing.feed(block)]
+    return told
+
+
+def _accepted(told: Sequence[tuple[int, Report]]) -> list[tuple[int, str]]:
+    return [
+        (at, report.verdict.best.words)
+        for at, report in told
+        if isinstance(report, Judged)
+        and report.verdict.outcome is Outcome.ACCEPT
+        and report.verdict.best is not None
+    ]
+
+
+def test_an_answer_in_noise_is_judged_before_the_noise_ends(folder: Path) -> None:
+    """The clatter goes on for another two seconds; half a second after the word is enough."""
+    hearing = _hearing(folder, ["no smell", "yes"], [(2.0, 2.5)])
+    hearing.open(LISTENING, at=0)
+    ((at, words), *more) = _accepted(_run(hearing, _loud([(1.0, 5.0)], 6.0)))
+    assert words == "yes"  # heard anew, without the noise around it
+    assert 2.9 * RATE <= at <= 3.2 * RATE
+    assert more == []
+
+
+def test_noise_alone_is_never_an_answer(folder: Path) -> None:
+    """Whatever the recogniser makes of it."""
+    hearing = _hearing(folder, ["yes"] * 20, [])
+    hearing.open(LISTENING, at=0)
+    assert _accepted(_run(hearing, _loud([(1.0, 12.0), (12.5, 13.0)], 14.0))) == []
+
+
+def test_noise_that_was_there_before_listening_does_not_hide_the_answer(folder: Path) -> None:
+    """It began during our prompt, and somebody answers in it."""
+    hearing = _hearing(folder, ["yes"] * 5, [(4.0, 4.4)])
+    sound = _loud([(0.8, 5.5)], 6.5)
+    _run(hearing, sound[: 2 * RATE])
+    hearing.open(LISTENING, at=2 * RATE)
+    told: list[tuple[int, Report]] = []
+    for at in range(2 * RATE, len(sound) - 319, 320):
+        block = Block(start=at, samples=sound[at : at + 320], reference=np.zeros(320, np.int16))
+        told += [(at + 320, report) for report in hearing.feed(block)]
+    ((at, _),) = _accepted(told)
+    assert at < 5.2 * RATE
+
+
+def test_speech_that_was_there_before_listening_is_no_answer(folder: Path) -> None:
+    """Somebody talks across the end of the prompt: the tail of it is dropped."""
+    hearing = _hearing(folder, ["yes"] * 3, [(1.0, 3.0)])
+    sound = _loud([(1.0, 3.0)], 4.5)
+    _run(hearing, sound[: 2 * RATE])
+    hearing.open(LISTENING, at=2 * RATE)
+    told: list[tuple[int, Report]] = []
+    for at in range(2 * RATE, len(sound) - 319, 320):
+        block = Block(start=at, samples=sound[at : at + 320], reference=np.zeros(320, np.int16))
+        told += [(at + 320, report) for report in hearing.feed(block)]
+    assert _accepted(told) == []
+
+
+@pytest.mark.parametrize(
+    ("spoken", "retracted"), [([(1.0, 1.4)], 0), ([(1.0, 1.4), (2.1, 2.7)], 1)]
+)
+def test_only_speech_takes_an_answer_back(
+    folder: Path, spoken: list[tuple[float, float]], retracted: int
+) -> None:
+    """A bark soon after it does not; words do."""
+    hearing = _hearing(folder, ["yes", "yes", "yes"], spoken)
+    hearing.open(LISTENING, at=0)
+    told = _run(hearing, _loud([(1.0, 1.4), (2.1, 2.7)], 4.0))
+    assert [words for _, words in _accepted(told)][:1] == ["yes"]
+    assert sum(isinstance(report, SpokeOn) for _, report in told) == retracted
+
+
+def _said(text: str) -> NDArray[np.float64]:
+    sound = trim(resample_poly(espeak.speak(text, "en-US"), 320, 441))
+    return np.asarray(sound * 0.3 / np.abs(sound).max())
+
+
+def test_an_answer_amid_barking_is_heard() -> None:
+    """The real networks: synthetic barks of 10 dB below the voice, all the time, and "pink"."""
+    voice = _said("it's pink")
+    sound = np.concatenate([np.zeros(3 * RATE), voice, np.zeros(3 * RATE)])
+    barks = sounds.barking(np.random.default_rng(3), sound.size)
+    sound += barks / np.sqrt(np.mean(barks**2)) * np.sqrt(np.mean(voice**2)) * 10 ** (-10 / 20)
+    hearing = engines.build()
+    hearing.open(Listening(grammars=("gum_colour",), commands=frozenset({"stop"})), at=0)
+    told = _run(hearing, np.clip(sound * 32767, -32768, 32767).astype(np.int16))
+    assert [words for _, words in _accepted(told)] == ["it's pink"]
+    assert not any(isinstance(report, SpokeOn) for _, report in told)
