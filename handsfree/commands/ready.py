@@ -116,6 +116,7 @@ def find_all(
     if engines:
         yield from _guarded("hearing", lambda: _hearing(settings, data))
         yield from _guarded("second ear", _second_ear)
+        yield from _guarded("phones", _phones)
         yield from _guarded("voice", lambda: _voice(settings))
     if sound:
         yield from _guarded("sound", lambda: sound_findings((look or _look)(settings)))
@@ -184,6 +185,16 @@ def _second_ear() -> list[Finding]:
 
     ear, why = second_ear()
     return [_note("second ear", why) if ear is None else _ok("second ear", "It is there.")]
+
+
+def _phones() -> list[Finding]:
+    from handsfree.hearing.engines import phone_reader, second_ear
+
+    ear, _ = second_ear()
+    if ear is None:
+        return [_note("phones", "The phone network needs the second ear: hearing asks back more.")]
+    reader, why = phone_reader(ear)
+    return [_note("phones", why) if reader is None else _ok("phones", "The network is there.")]
 
 
 def _voice(settings: Settings) -> list[Finding]:

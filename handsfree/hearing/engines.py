@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from handsfree.hearing.ear import Ear
     from handsfree.hearing.phones import PhoneReader
 
-__all__ = ["ENGINES", "build", "choose", "second_ear"]
+__all__ = ["ENGINES", "build", "choose", "phone_reader", "second_ear"]
 
 ENGINES = ("pocketsphinx", "vosk")
 
@@ -65,6 +65,16 @@ def second_ear() -> tuple[Ear | None, str]:
         return None, str(missing)
 
 
+def phone_reader(ear: Ear) -> tuple[PhoneReader | None, str]:
+    """Return the phone network on the ear's own mel frames, or None and why there is none."""
+    from handsfree.hearing.phones import PhoneReader
+
+    try:
+        return PhoneReader(ear.stream), ""
+    except HandsfreeError as missing:
+        return None, f"{missing} Until then hearing asks back more."
+
+
 def build(
     engine: str | None = None,
     *,
@@ -83,7 +93,7 @@ def build(
     """
     recogniser = choose(engine, vosk_model=vosk_model)
     ear = second_ear()[0] if with_ear else None
-    reader = _phone_reader(ear) if ear is not None else None
+    reader = phone_reader(ear)[0] if ear is not None else None
     return Hearing(
         recogniser,
         ear,
@@ -94,13 +104,6 @@ def build(
         profile=profile,
         composer=composer,
     )
-
-
-def _phone_reader(ear: Ear) -> PhoneReader:
-    """Return the reader on the ear's own mel frames, so that each is made once."""
-    from handsfree.hearing.phones import PhoneReader
-
-    return PhoneReader(ear.stream)
 
 
 def _loop(recogniser: Recogniser) -> PhoneLoop | None:

@@ -55,6 +55,7 @@ def test_everything_is_looked_at(tmp_path: Path) -> None:
         "check",
         "hearing",
         "second ear",
+        "phones",
         "voice",
         "microphone",
         "loudspeaker",

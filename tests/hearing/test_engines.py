@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
-from handsfree.errors import CallerError, EngineError
+from handsfree.errors import CallerError, DataError, EngineError
 from handsfree.hearing import Listening, Outcome
-from handsfree.hearing.engines import build, choose
+from handsfree.hearing.engines import build, choose, phone_reader, second_ear
 from handsfree.hearing.grammar import ListeningGrammar, compose
+from handsfree.hearing.phones import PhoneNetwork
 from handsfree.hearing.pocketsphinx_engine import PhoneLoop, PocketSphinx
 from handsfree.hearing.recogniser import Hypothesis, Recogniser
 from handsfree.hearing.reports import Judged
@@ -202,3 +203,23 @@ def test_a_missing_or_broken_engine_is_told(
             (folder / "am" / "final.mdl").write_bytes(b"no model")
     with pytest.raises(error, match=said):
         choose(engine, vosk_model=folder)
+
+
+def test_without_the_phone_network_hearing_still_works(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A broken file is told in words, and the rest goes on."""
+
+    def broken() -> PhoneNetwork:
+        msg = "the phone network network.npz cannot be read (broken). Install handsfree again."
+        raise DataError(msg)
+
+    monkeypatch.setattr("handsfree.hearing.phones.reader.load_network", broken)
+    ear, _ = second_ear()
+    assert ear is not None
+    reader, why = phone_reader(ear)
+    assert reader is None
+    assert "cannot be read" in why
+    assert "asks back more" in why
+    nothing = np.zeros(320, np.int16)
+    hearing = build()
+    hearing.open(Listening(grammars=("confirm",)), at=0)
+    assert hearing.feed(Block(start=0, samples=nothing, reference=nothing)) == []
