@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import fftconvolve
 
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Samples
 from handsfree.dialogue import vocabulary
@@ -17,6 +19,7 @@ from handsfree.errors import DataError
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.reports import Judged, SpokeOn
+from handsfree.hearing.training import sounds
 from handsfree.hearing.verdict import Listening, Outcome, Verdict
 from handsfree.protocol.model import Protocol
 
@@ -25,6 +28,9 @@ __all__ = ["ASIDE_QUESTIONS", "Played", "Room", "covering", "listenings", "play"
 BEFORE_S = 1.0
 AFTER_S = 1.3
 """Room before and after each recording; an aside is followed by silence as well."""
+RING_SAMPLES = SAMPLE_RATE // 4
+FAR_RMS = 1600.0
+"""Level of speech from a distance, in steps of 16 bits: about 6 dB below a recording's own."""
 
 ASIDE_QUESTIONS = (
     "watch.attitude", "watch.breathing", "noticed.change", "breaths.rate", "outline.ribs",
@@ -81,29 +87,43 @@ class Room:
         hiss: Steady noise in steps of 16 bits, rms.
         noise: A recording of noise, or None.
         snr_db: Level of the speech above ``noise``.
+        distance_m: From mouth to microphone, in a room that rings, perhaps turned away; None leaves
+            the recording as it is.
     """
 
     hiss: float = 30.0
     noise: Samples | None = None
     snr_db: float = 10.0
+    distance_m: float | None = None
 
     def around(self, sound: Samples, rng: np.random.Generator) -> tuple[Samples, int]:
         """Return the sound in the room, and the position at which it begins there."""
+        if self.distance_m is not None:
+            sound = _far_away(sound, self.distance_m, rng)
         before = int(BEFORE_S * SAMPLE_RATE)
         total = before + len(sound) + int(AFTER_S * SAMPLE_RATE)
         mixed = rng.normal(0.0, self.hiss, total)
         if self.noise is not None:
-            need = -(-total // len(self.noise)) + 1
-            tiled = np.tile(self.noise.astype(np.float64), need)
-            begin = int(rng.integers(0, len(self.noise)))
-            level = np.sqrt(np.mean(np.square(self.noise.astype(np.float64)))) + 1e-9
+            # Only what is played is widened: the noise itself may be minutes long.
+            at = (int(rng.integers(0, len(self.noise))) + np.arange(total)) % len(self.noise)
+            square = np.einsum("i,i->", self.noise, self.noise, dtype=np.float64)
+            level = float(np.sqrt(square / len(self.noise))) + 1e-9
             gain = _active_rms(sound) / level * 10.0 ** (-self.snr_db / 20.0)
-            mixed += tiled[begin : begin + total] * gain
+            mixed += self.noise[at] * gain
         mixed[before : before + len(sound)] += sound
         return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), before
 
 
-def _active_rms(sound: Samples) -> float:
+def _far_away(sound: Samples, distance_m: float, rng: np.random.Generator) -> Samples:
+    """Return the sound as it comes over a distance, with what the room adds after it."""
+    dry = np.concatenate([sound.astype(np.float64), np.zeros(RING_SAMPLES)])
+    heard = fftconvolve(dry, sounds.room(rng, None, distance_m))[: len(dry)]
+    heard *= FAR_RMS / (_active_rms(heard) + 1e-9)
+    far: Samples = np.clip(np.rint(heard), -32768, 32767).astype(np.int16)
+    return far
+
+
+def _active_rms(sound: Samples | NDArray[np.float64]) -> float:
     """Return the rms of the frames within 30 dB of the loudest."""
     frames = sound[: len(sound) // 160 * 160].astype(np.float64).reshape(-1, 160)
     power = np.mean(np.square(frames), axis=1) if len(frames) else np.zeros(1)

@@ -221,6 +221,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--vosk-model", type=Path, help="folder of a Vosk model")
     parser.add_argument("--noise", type=Path, help="WAV or FLAC that is mixed in")
     parser.add_argument("--snr", type=float, default=10.0, help="dB of speech above --noise")
+    parser.add_argument("--distance", type=float, help="metres to the mouth, in a ringing room")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--limit", type=int, help="a seeded sample of so many recordings a kind")
     parser.add_argument("--without-ear", action="store_true", help="leave the second ear out")
@@ -247,7 +248,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if not entries:
             msg = f"{args.manifest} lists no answer, aside or noise. Nothing was measured."
             raise CallerError(msg)
-        room = Room(noise=read_sound(args.noise) if args.noise else None, snr_db=args.snr)
+        noise = read_sound(args.noise) if args.noise else None
+        room = Room(noise=noise, snr_db=args.snr, distance_m=args.distance)
         hearing = engines.build(
             args.engine, vosk_model=args.vosk_model, with_ear=not args.without_ear
         )
@@ -264,6 +266,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         "engine": args.engine,
         "second ear": ear,
         "noise": f"{args.noise.name} at {args.snr:g} dB" if args.noise else "none",
+        "distance": f"{args.distance:g} m" if args.distance else "as recorded",
         "seed": args.seed,
         "open while asides and noises play": ", ".join(ASIDE_QUESTIONS),
     }

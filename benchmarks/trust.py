@@ -327,6 +327,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--noise", type=Path, action="append", default=[])
     parser.add_argument("--barks", action="store_true", help="synthetic barking as a noise, too")
     parser.add_argument("--snr", type=float, nargs="*", default=[10.0], help="of each noise, dB")
+    parser.add_argument("--distance", type=float, nargs="*", default=[], help="metres, as a room")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--limit", type=int, default=500, help="recordings a kind")
     parser.add_argument("--numbers", type=int, default=250, help="of longer numbers, and asides")
@@ -350,6 +351,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             rng = np.random.default_rng(args.seed)
             noises.append((sounds.barking(rng, 60 * SAMPLE_RATE) * 8000).astype(np.int16))
         noisy = [Room(noise=noise, snr_db=snr) for snr in args.snr for noise in noises]
+        noisy += [Room(distance_m=metres) for metres in args.distance]
         quiet = [Room()] * max(2, len(noisy) - 1)  # a little less than half of the plays
         plan = _Plan(chosen, entries, [*quiet, *noisy], args.seed, args.numbers)
         heard = _collect_all(plan, args.processes)

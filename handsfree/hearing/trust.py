@@ -54,7 +54,7 @@ class Thresholds:
         return 0.6 * self.ask_back if permitted else self.ask_back
 
 
-WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
+WITH_EAR = Thresholds(accept=0.85, ask_back=0.2, strict=0.9, permissive=0.45)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""

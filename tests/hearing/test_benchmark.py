@@ -136,3 +136,16 @@ def test_text_is_compared_as_a_recogniser_writes_it() -> None:
     """Case and punctuation are no difference; apostrophes belong to words."""
     assert plain_text("No, don't lick!") == "no don't lick"
     assert plain_text("It's PINK.") == "it's pink"
+
+
+def test_a_distant_voice_is_softer_and_rings_on() -> None:
+    """Two metres away in a room: still there after the recording's end, and as far down as told."""
+    sound = (np.concatenate([_vowel(), np.zeros(10)]) * 32767).astype(np.int16)
+    rng = np.random.default_rng(4)
+    near, begin = Room(hiss=0.0).around(sound, rng)
+    far, begin_far = Room(hiss=0.0, distance_m=2.0).around(sound, rng)
+    assert begin == begin_far
+    end = begin + len(sound)
+    assert np.abs(near[end : end + 800]).max() == 0
+    assert np.abs(far[end : end + 800].astype(int)).max() > 50
+    assert 1000 < np.sqrt(np.mean(far[begin:end].astype(float) ** 2)) < 2200
