@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.evidence import Evidence, Reading, Spelt
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.meant import meant_times
 from handsfree.hearing.parts import Opinions, judge_parts
@@ -82,14 +84,21 @@ def test_a_command_has_the_recognisers_times_or_none() -> None:
 
 def test_words_that_ran_together_are_judged_one_by_one() -> None:
     """The ear has not learnt release and now with a pause between, but knows each of them."""
-    both = evidence("release now", {"release now": 0.01, "pink": 0.02})
+    both = replace(
+        evidence("release now", {"release now": 0.01, "pink": 0.02}),
+        reading=Reading(ranked=(), free=0.0),
+    )
     whole = judge(both)
     assert whole.outcome is Outcome.IGNORE
 
     def each(start: int, end: int, words: tuple[str, ...]) -> Opinions:
         word = "release" if start < 3000 else "now"
         assert words == (word,)
-        return ScriptedScores(probabilities={word: 0.97}, other=0.03), None
+        meaning = both.grammar.meaning(words)
+        assert meaning is not None
+        spelt = Spelt(words=word, meaning=meaning, score=-0.5, phones=4)
+        reading = Reading(ranked=(spelt,), free=0.0)
+        return ScriptedScores(probabilities={word: 0.97}, other=0.03), reading
 
     parted = judge_parts(both, whole, each)
     assert parted.outcome is not Outcome.IGNORE
