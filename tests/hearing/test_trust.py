@@ -1,0 +1,154 @@
+"""Trust: what three opinions on one utterance come to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import pytest
+
+from handsfree.hearing import joint
+from handsfree.hearing.evidence import Evidence, Reading, Spelt
+from handsfree.hearing.grammar import compose
+from handsfree.hearing.recogniser import Hypothesis
+from handsfree.hearing.standin import ScriptedScores
+from handsfree.hearing.trust import WITH_EAR, judge
+from handsfree.hearing.verdict import Listening, Meaning, Outcome, Verdict, WordTime
+
+COLOUR = Listening(
+    grammars=("gum_colour",), commands=frozenset({"stop", "pause", "skip", "repeat", "help"})
+)
+NUMBER = Listening(grammars=("integer",), commands=frozenset({"stop", "skip"}))
+BEGIN, END = 16_000, 24_000
+
+
+def evidence(
+    said: str,
+    ear: Mapping[str, float],
+    reading: Mapping[str, float] | None,
+    listening: Listening = COLOUR,
+    free: float = 0.0,
+) -> Evidence:
+    """Return half a second of speech.
+
+    Args:
+        said: The recogniser's words.
+        ear: The second ear's shares; the rest is for "none of these".
+        reading: Log probabilities by phrase; None for no phone network.
+        listening: What is listened for.
+        free: Log probability of the likeliest phones.
+    """
+    grammar = compose(listening)
+    words = tuple(said.split())
+    step = (END - BEGIN) // max(len(words), 1)
+    times = tuple(
+        WordTime(word=word, start=BEGIN + n * step, end=BEGIN + (n + 1) * step)
+        for n, word in enumerate(words)
+    )
+    read = None
+    if reading is not None:
+        spelt = [
+            Spelt(words=phrase, meaning=meaning, score=score, phones=3 * len(phrase.split()))
+            for phrase, score in reading.items()
+            if (meaning := grammar.meaning(phrase)) is not None
+        ]
+        read = Reading(ranked=tuple(sorted(spelt, key=lambda s: -s.score)), free=free)
+    return Evidence(
+        listening=listening,
+        grammar=grammar,
+        start=BEGIN,
+        end=END,
+        hypothesis=Hypothesis(words=words, times=times),
+        speech=tuple(range(BEGIN, END, 160)),
+        ear=ScriptedScores(probabilities=ear, other=max(1.0 - sum(ear.values()), 0.0)),
+        reading=read,
+    )
+
+
+def test_three_opinions_that_agree_are_believed() -> None:
+    """The recogniser, the ear and the phones all say pink."""
+    verdict = judge(evidence("pink", {"pink": 0.95}, {"pink": -0.2, "pale": -20.0}))
+    assert verdict.outcome is Outcome.ACCEPT
+    assert verdict.best is not None
+    assert (verdict.best.meaning.value, verdict.reason) == ("pink", "agree")
+
+
+def test_talk_that_spells_something_else_is_no_answer() -> None:
+    """Forced into "pale" by the recogniser; the sound's own phones are 40 nats likelier."""
+    verdict = judge(evidence("pale", {"pale": 0.3}, {"pale": -40.0, "pink": -45.0}))
+    assert verdict.outcome is Outcome.IGNORE
+
+
+def test_the_phones_overrule_an_ear_that_is_torn() -> None:
+    """The ear cannot tell blue from two words near it; the phones can."""
+    verdict = judge(evidence("blue", {"blue": 0.45, "pale": 0.4}, {"blue": 0.2, "pale": -18.0}))
+    assert verdict.best is not None
+    assert verdict.best.meaning.value == "blue"
+    assert verdict.outcome is Outcome.ACCEPT
+
+
+def test_two_opinions_against_each_other_are_asked_back_or_ignored() -> None:
+    """The ear says pink, the phones say pale: never an answer."""
+    verdict = judge(evidence("pale", {"pink": 0.6, "pale": 0.02}, {"pale": -2.0, "pink": -9.0}))
+    assert verdict.outcome is not Outcome.ACCEPT
+
+
+@pytest.mark.parametrize(("score", "accepted"), [(-0.5, True), (-30.0, False)])
+def test_a_number_that_no_head_has_learnt_goes_by_its_phones(score: float, accepted: bool) -> None:
+    """ "Forty six", with every other number well behind it, or with the sound far from any."""
+    read = {"forty six": score, "forty": score - 15.0, "sixty six": score - 12.0}
+    verdict = judge(evidence("forty six", {"stop": 0.001}, read, NUMBER))
+    assert (verdict.outcome is Outcome.ACCEPT) is accepted
+    if accepted:
+        assert verdict.best is not None
+        assert (verdict.best.meaning.value, verdict.best.words) == (46.0, "forty six")
+
+
+def test_of_two_numbers_hardly_apart_the_recogniser_s_is_proposed() -> None:
+    """Fifteen and fifty within a nat of each other."""
+    read = {"fifteen": -1.0, "fifty": -0.6}
+    assert joint.open_form(evidence("fifteen", {}, read, NUMBER)) is not None
+    said = joint.open_form(evidence("fifteen", {}, read, NUMBER))
+    other = joint.open_form(evidence("fifty", {}, read, NUMBER))
+    assert said is not None
+    assert other is not None
+    assert (said.words, other.words) == ("fifteen", "fifty")
+
+
+def test_stop_is_obeyed_in_doubt_and_skip_is_not() -> None:
+    """A growling dog may be why it is said; a skipped item is lost."""
+    doubts = {
+        word: judge(evidence(word, {word: 0.35}, {word: -4.5, "pink": -9.0}))
+        for word in ("stop", "skip")
+    }
+    assert WITH_EAR.accept_from(_best(doubts["stop"]), frozenset()) < WITH_EAR.accept
+    assert WITH_EAR.accept_from(_best(doubts["skip"]), frozenset()) > WITH_EAR.accept
+    assert doubts["skip"].outcome is not Outcome.ACCEPT
+    assert doubts["stop"].outcome is not Outcome.IGNORE
+
+
+def _best(verdict: Verdict) -> Meaning:
+    assert verdict.best is not None
+    return verdict.best.meaning
+
+
+def test_without_the_phones_more_is_needed() -> None:
+    """The same opinions of the other two, and no phone network: less sure, never surer."""
+    with_it = judge(evidence("pink", {"pink": 0.9}, {"pink": -0.2, "pale": -20.0}))
+    without = judge(evidence("pink", {"pink": 0.9}, None))
+    assert with_it.best is not None
+    assert without.best is not None
+    assert without.best.probability < with_it.best.probability
+
+
+def test_what_began_too_early_is_never_accepted() -> None:
+    """However sure all are: it may be the tail of something else."""
+    sure = evidence("pink", {"pink": 0.99}, {"pink": 0.0, "pale": -30.0})
+    assert judge(sure).outcome is Outcome.ACCEPT
+    assert judge(replace(sure, early=True)).outcome is Outcome.ASK_BACK
+
+
+def test_a_meaning_that_was_not_read_is_far_from_believed() -> None:
+    """The lexicon lacks the word, or too few frames: nothing speaks for it."""
+    verdict = judge(evidence("pink", {"pink": 0.6}, {}))
+    assert verdict.outcome is not Outcome.ACCEPT
