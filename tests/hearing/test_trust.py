@@ -95,7 +95,7 @@ def test_two_opinions_against_each_other_are_asked_back_or_ignored() -> None:
 
 @pytest.mark.parametrize(("score", "accepted"), [(-0.5, True), (-30.0, False)])
 def test_a_number_that_no_head_has_learnt_goes_by_its_phones(score: float, accepted: bool) -> None:
-    """ "Forty six", with every other number well behind it, or with the sound far from any."""
+    """Forty six, with every other number well behind it, or with the sound far from any."""
     read = {"forty six": score, "forty": score - 15.0, "sixty six": score - 12.0}
     verdict = judge(evidence("forty six", {"stop": 0.001}, read, NUMBER))
     assert (verdict.outcome is Outcome.ACCEPT) is accepted
