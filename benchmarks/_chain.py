@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
 
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Samples
 from handsfree.dialogue import vocabulary
@@ -19,7 +18,6 @@ from handsfree.errors import DataError
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.reports import Judged, SpokeOn
-from handsfree.hearing.training import sounds
 from handsfree.hearing.verdict import Listening, Outcome, Verdict
 from handsfree.protocol.model import Protocol
 
@@ -106,8 +104,7 @@ class Room:
         if self.noise is not None:
             # Only what is played is widened: the noise itself may be minutes long.
             at = (int(rng.integers(0, len(self.noise))) + np.arange(total)) % len(self.noise)
-            square = np.einsum("i,i->", self.noise, self.noise, dtype=np.float64)
-            level = float(np.sqrt(square / len(self.noise))) + 1e-9
+            level = float(np.linalg.norm(self.noise) / len(self.noise) ** 0.5) + 1e-9
             gain = _active_rms(sound) / level * 10.0 ** (-self.snr_db / 20.0)
             mixed += self.noise[at] * gain
         mixed[before : before + len(sound)] += sound
@@ -116,6 +113,10 @@ class Room:
 
 def _far_away(sound: Samples, distance_m: float, rng: np.random.Generator) -> Samples:
     """Return the sound as it comes over a distance, with what the room adds after it."""
+    from scipy.signal import fftconvolve  # heavy: it would count as the program's memory
+
+    from handsfree.hearing.training import sounds
+
     dry = np.concatenate([sound.astype(np.float64), np.zeros(RING_SAMPLES)])
     heard = fftconvolve(dry, sounds.room(rng, None, distance_m))[: len(dry)]
     heard *= FAR_RMS / (_active_rms(heard) + 1e-9)
