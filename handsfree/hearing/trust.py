@@ -54,12 +54,14 @@ class Thresholds:
         return 0.6 * self.ask_back if permitted else self.ask_back
 
 
-WITH_EAR = Thresholds(accept=0.85, ask_back=0.2, strict=0.9, permissive=0.45)
+WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, no reading, our own voice in the background."""
+NOISY_DB, NOISIER = 15.0, 0.05
+"""Speech that stands out of the room by less needs so much more: what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 MOSTLY_OVER_US = 0.3
@@ -125,6 +127,8 @@ EAR_KNOWS = 0.4
 def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float:
     """Return the probability from which ``meaning`` is accepted here."""
     need = thresholds.accept_from(meaning, evidence.listening.strict)
+    if evidence.snr_db < NOISY_DB:
+        need += NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
     stricter = unlike or evidence.over_us > MOSTLY_OVER_US
     return min(need + STRICTER, 0.95) if stricter else need
