@@ -59,7 +59,7 @@ WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
-"""Added where nothing was fitted: another engine, no reading, our own voice in the background."""
+"""Added where nothing was fitted: another engine, no reading."""
 NOISY_DB, NOISIER = 15.0, 0.05
 """Speech that stands out of the room by less needs so much more: what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
@@ -130,8 +130,7 @@ def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float
     if evidence.snr_db < NOISY_DB:
         need += NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
-    stricter = unlike or evidence.over_us > MOSTLY_OVER_US
-    return min(need + STRICTER, 0.95) if stricter else need
+    return min(need + STRICTER, 0.95) if unlike else need
 
 
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
