@@ -138,7 +138,7 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     assert evidence.ear is not None
     heard = joint.lead(evidence)
     said = joint.by_recogniser(evidence)
-    unread = evidence.reading is None or evidence.reading.of(said) is None if said else False
+    unread = said is not None and (evidence.reading is None or evidence.reading.of(said) is None)
     words = " ".join(evidence.hypothesis.words)
     if (
         words in evidence.ear.unknown

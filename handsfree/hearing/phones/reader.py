@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handsfree.hearing.ear.embedding import FRAME_SAMPLES, SAMPLE_RATE_HZ, EmbeddingStream
 from handsfree.hearing.evidence import Reading, Spelt
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.phones.ctc import free_score, sequence_scores
-from handsfree.hearing.phones.frames import placed_frames, utterance_frames
+from handsfree.hearing.phones.frames import placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import BLANK, PhoneNetwork, load_network
@@ -34,12 +36,15 @@ _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
 
 
+_Way = tuple[Phrase, Meaning, tuple[int, ...]]
+"""A phrase, what it means, and the network's outputs for one of its pronunciations."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class _Prepared:
     """What can be said under one grammar, spelt."""
 
-    phrases: tuple[tuple[Phrase, Meaning], ...]
-    sequences: tuple[tuple[int, ...], ...]
+    ways: tuple[_Way, ...]
     graphs: tuple[PhoneGraph, ...]
 
 
@@ -68,6 +73,7 @@ class PhoneReader:
         self._lexicon = lexicon or Lexicon()
         self._outputs = {phone: k for k, phone in enumerate(self._network.phones, start=1)}
         self._known: OrderedDict[str, _Prepared] = OrderedDict()
+        self._last: tuple[tuple[int, int, int], tuple[NDArray[np.float32], int]] | None = None
 
     def prepare(self, grammar: ListeningGrammar) -> None:
         """Spell a grammar, so that the first utterance under it costs no more than others."""
@@ -85,17 +91,11 @@ class PhoneReader:
             also: Words that another opinion proposes, scored too.
         """
         ready = self._spelt(grammar)
-        log_probs = self._network(utterance_frames(self._stream, start, end))
-        phrases, sequences = list(ready.phrases), list(ready.sequences)
-        for words in self._open_phrases(ready, log_probs, also):
-            meaning = grammar.meaning(words)
-            if meaning is not None:
-                for sequence in self._sequences(words):
-                    phrases.append((words, meaning))
-                    sequences.append(sequence)
-        scores = sequence_scores(log_probs, sequences)
+        log_probs, _ = self._heard(start, end)
+        ways = [*ready.ways, *self._ways(grammar, self._open_phrases(ready, log_probs, also))]
+        scores = sequence_scores(log_probs, [sequence for _, _, sequence in ways])
         best: dict[Meaning, Spelt] = {}
-        for (words, meaning), sequence, score in zip(phrases, sequences, scores, strict=True):
+        for (words, meaning, sequence), score in zip(ways, scores, strict=True):
             if meaning not in best or score > best[meaning].score:
                 best[meaning] = Spelt(
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
@@ -110,8 +110,8 @@ class PhoneReader:
         of recorded kitchen noise 4 % had one. The ends are widened by how far a segmenter's bounds
         lie outside the first and last phone in quiet, in the median.
         """
-        frames, begin = placed_frames(self._stream, start, end)
-        blank = self._network(frames)[:, BLANK]
+        log_probs, begin = self._heard(start, end)
+        blank = log_probs[:, BLANK]
         # Frames before the start are only there to be heard with it.
         inside = begin + _STEP * np.arange(len(blank)) >= start - FRAME_SAMPLES
         phones = np.flatnonzero((blank < _MOSTLY) & inside)
@@ -120,8 +120,19 @@ class PhoneReader:
         first, last = (begin + int(place) * _STEP for place in (phones[0], phones[-1] + 1))
         return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
 
+    def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:
+        """Return the network's output for a stretch, and where it begins.
+
+        Kept for the next call: an utterance is looked at for where it is spoken, then read.
+        """
+        stretch = (start, end, self._stream.end)
+        if self._last is None or self._last[0] != stretch:
+            frames, begin = placed_frames(self._stream, start, end)
+            self._last = (stretch, (self._network(frames), begin))
+        return self._last[1]
+
     def _open_phrases(
-        self, ready: _Prepared, log_probs: np.ndarray, also: Phrase
+        self, ready: _Prepared, log_probs: NDArray[np.float32], also: Phrase
     ) -> dict[Phrase, None]:
         found: dict[Phrase, None] = {}
         if also and ready.graphs:
@@ -130,28 +141,24 @@ class PhoneReader:
             words = graph.best(log_probs)
             if words:
                 found |= dict.fromkeys((words, *graph.neighbours(words)))
-        for words, _ in ready.phrases:
+        for words, _, _ in ready.ways:
             found.pop(words, None)
         return found
 
-    def _sequences(self, words: Phrase) -> list[tuple[int, ...]]:
-        return [tuple(self._outputs[phone] for phone in way) for way in self._lexicon.ways(words)]
+    def _ways(self, grammar: ListeningGrammar, phrases: Iterable[Phrase]) -> Iterator[_Way]:
+        """Yield each pronunciation of each phrase that means something."""
+        for words in phrases:
+            meaning = grammar.meaning(words)
+            if meaning is not None:
+                for way in self._lexicon.ways(words):
+                    yield words, meaning, tuple(self._outputs[phone] for phone in way)
 
     def _spelt(self, grammar: ListeningGrammar) -> _Prepared:
         ready = self._known.get(grammar.key)
         if ready is None:
-            phrases: list[tuple[Phrase, Meaning]] = []
-            sequences: list[tuple[int, ...]] = []
-            for phrase in grammar.phrases:
-                words = tuple(phrase.split())
-                meaning = grammar.meaning(words)
-                assert meaning is not None  # it is a phrase of this very grammar
-                for sequence in self._sequences(words):
-                    phrases.append((words, meaning))
-                    sequences.append(sequence)
+            listed = (tuple(phrase.split()) for phrase in grammar.phrases)
             ready = self._known[grammar.key] = _Prepared(
-                phrases=tuple(phrases),
-                sequences=tuple(sequences),
+                ways=tuple(self._ways(grammar, listed)),
                 graphs=tuple(
                     PhoneGraph(form.word_graph, self._lexicon, self._outputs)
                     for form in grammar.open_forms
