@@ -25,18 +25,6 @@ RATE = 16_000
 LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """Hold two small grammars."""
-    (tmp_path / "yesno.jsgf").write_text(
-        "#JSGF V1.0;\ngrammar yesno;\npublic <yesno> = yes {yes} | no {no} | no smell {none};\n"
-    )
-    (tmp_path / "commands.jsgf").write_text(
-        "#JSGF V1.0;\ngrammar commands;\npublic <commands> = stop {stop} | skip {skip};\n"
-    )
-    return tmp_path
-
-
 def _hearing(folder: Path, script: Sequence[str], ear: Sequence[float] = ()) -> Hearing:
     shares = list(ear) or [0.99] * len(script)
     return Hearing(

@@ -21,18 +21,6 @@ RATE = 16_000
 LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """Hold two small grammars."""
-    (tmp_path / "yesno.jsgf").write_text(
-        "#JSGF V1.0;\ngrammar yesno;\npublic <yesno> = yes {yes} | no {no} | no smell {none};\n"
-    )
-    (tmp_path / "commands.jsgf").write_text(
-        "#JSGF V1.0;\ngrammar commands;\npublic <commands> = stop {stop} | skip {skip};\n"
-    )
-    return tmp_path
-
-
 def _hearing(
     folder: Path, script: Sequence[str], spoken_s: Sequence[tuple[float, float]]
 ) -> Hearing:
@@ -54,9 +42,9 @@ def _loud(stretches: Sequence[tuple[float, float]], total_s: float) -> NDArray[n
     return np.clip(sound, -32768, 32767).astype(np.int16)
 
 
-def _run(hearing: Hearing, sound: NDArray[np.int16]) -> list[tuple[int, Report]]:
+def _run(hearing: Hearing, sound: NDArray[np.int16], start: int = 0) -> list[tuple[int, Report]]:
     told: list[tuple[int, Report]] = []
-    for at in range(0, len(sound) - 319, 320):
+    for at in range(start, len(sound) - 319, 320):
         piece = sound[at : at + 320]
         block = Block(start=at, samples=piece, reference=np.zeros(320, np.int16))
         told += [(at + 320, report) for report in hearing.feed(block)]
@@ -96,10 +84,7 @@ def test_noise_that_was_there_before_listening_does_not_hide_the_answer(folder: 
     sound = _loud([(0.8, 5.5)], 6.5)
     _run(hearing, sound[: 2 * RATE])
     hearing.open(LISTENING, at=2 * RATE)
-    told: list[tuple[int, Report]] = []
-    for at in range(2 * RATE, len(sound) - 319, 320):
-        block = Block(start=at, samples=sound[at : at + 320], reference=np.zeros(320, np.int16))
-        told += [(at + 320, report) for report in hearing.feed(block)]
+    told = _run(hearing, sound, start=2 * RATE)
     ((at, _),) = _accepted(told)
     assert at < 5.2 * RATE
 
@@ -110,10 +95,7 @@ def test_speech_that_was_there_before_listening_is_no_answer(folder: Path) -> No
     sound = _loud([(1.0, 3.0)], 4.5)
     _run(hearing, sound[: 2 * RATE])
     hearing.open(LISTENING, at=2 * RATE)
-    told: list[tuple[int, Report]] = []
-    for at in range(2 * RATE, len(sound) - 319, 320):
-        block = Block(start=at, samples=sound[at : at + 320], reference=np.zeros(320, np.int16))
-        told += [(at + 320, report) for report in hearing.feed(block)]
+    told = _run(hearing, sound, start=2 * RATE)
     assert _accepted(told) == []
 
 

@@ -112,8 +112,6 @@ def test_too_short_a_sound_spells_nothing() -> None:
 def test_the_word_graph_says_what_the_grammar_says() -> None:
     """Merged states lose no phrase and add none: every way through the smallest graph is listed."""
     for name in ("press", "confirm", "ribs", "gum_colour"):
-        if not (grammar.grammar_dir() / f"{name}.jsgf").is_file():
-            continue
         told = grammar.load(name)
         graph = told.word_graph
 
