@@ -49,3 +49,15 @@ def pulse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[PulseServ
     refresh_devices()
     yield server
     server.stop()
+
+
+@pytest.fixture
+def small_grammars(tmp_path: Path) -> Path:
+    """Return a folder with two small grammars: yes and no, stop and skip."""
+    (tmp_path / "yesno.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar yesno;\npublic <yesno> = yes {yes} | no {no} | no smell {none};\n"
+    )
+    (tmp_path / "commands.jsgf").write_text(
+        "#JSGF V1.0;\ngrammar commands;\npublic <commands> = stop {stop} | skip {skip};\n"
+    )
+    return tmp_path

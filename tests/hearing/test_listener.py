@@ -25,12 +25,12 @@ RATE = 16_000
 LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
 
 
-def _hearing(folder: Path, script: Sequence[str], ear: Sequence[float] = ()) -> Hearing:
+def _hearing(small_grammars: Path, script: Sequence[str], ear: Sequence[float] = ()) -> Hearing:
     shares = list(ear) or [0.99] * len(script)
     return Hearing(
         ScriptedRecogniser(script),
         ScriptedEar(list(zip(script, shares, strict=True))),
-        composer=lambda listening: compose(listening, folder),
+        composer=lambda listening: compose(listening, small_grammars),
     )
 
 
@@ -65,9 +65,9 @@ def _verdicts(reports: list[Report]) -> list[tuple[Outcome, str]]:
 
 
 @pytest.mark.parametrize("cut", [53, 320, 1600])
-def test_an_answer_is_told_with_its_place(folder: Path, cut: int) -> None:
+def test_an_answer_is_told_with_its_place(small_grammars: Path, cut: int) -> None:
     """Speech is told at once, and its verdict with the samples at which it was said."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     hearing.open(LISTENING, at=0)
     started, judged = _run(hearing, _sound([(1.0, 0.4)], 2.5), cut=cut)
     assert isinstance(started, SpeechStarted)
@@ -78,29 +78,29 @@ def test_an_answer_is_told_with_its_place(folder: Path, cut: int) -> None:
     assert started.sample == judged.verdict.start
 
 
-def test_blocks_do_not_matter(folder: Path) -> None:
+def test_blocks_do_not_matter(small_grammars: Path) -> None:
     """Any cutting of the sound gives the same reports."""
     sound = _sound([(0.8, 0.3), (2.4, 0.5)], 4.0)
     told = []
     for cut in (160, 320, 999):
-        hearing = _hearing(folder, ["no", "skip"], [0.9, 0.4])
+        hearing = _hearing(small_grammars, ["no", "skip"], [0.9, 0.4])
         hearing.open(LISTENING, at=0)
         told.append(_run(hearing, sound, cut=cut))
     assert told[0] == told[1] == told[2]
 
 
-def test_nothing_is_judged_while_closed(folder: Path) -> None:
+def test_nothing_is_judged_while_closed(small_grammars: Path) -> None:
     """A closed ear tells of no speech."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     assert _run(hearing, _sound([(1.0, 0.4)], 2.5)) == []
     hearing.open(LISTENING, at=0)
     hearing.close()
     assert _run(hearing, _sound([(1.0, 0.4)], 2.5), start=40_000) == []
 
 
-def test_our_own_voice_is_not_believed(folder: Path) -> None:
+def test_our_own_voice_is_not_believed(small_grammars: Path) -> None:
     """While muted, and while the room rings on, nothing is heard; after it is."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     hearing.open(LISTENING, at=2 * RATE)
     hearing.mute(2 * RATE)
     reports = _run(hearing, _sound([(0.5, 1.4), (3.0, 0.4)], 4.5))
@@ -109,9 +109,9 @@ def test_our_own_voice_is_not_believed(folder: Path) -> None:
     assert reports[0].sample > (2 + ROOM_TAIL_S) * RATE
 
 
-def test_speech_cut_by_our_own_voice_is_never_accepted(folder: Path) -> None:
+def test_speech_cut_by_our_own_voice_is_never_accepted(small_grammars: Path) -> None:
     """Who speaks before the microphone opens has said more than was heard."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     sound = _sound([(1.8, 0.9)], 4.0)
     _run(hearing, sound[:RATE])
     hearing.open(LISTENING, at=2 * RATE)
@@ -120,10 +120,10 @@ def test_speech_cut_by_our_own_voice_is_never_accepted(folder: Path) -> None:
     assert _verdicts(reports) == [(Outcome.ASK_BACK, "yes")]
 
 
-def test_speech_running_on_retracts(folder: Path) -> None:
+def test_speech_running_on_retracts(small_grammars: Path) -> None:
     """Speech within a second of an accepted answer says that it was none; later speech does not."""
     for gap, retracted in ((0.75, True), (1.4, False)):
-        hearing = _hearing(folder, ["yes", "stop"])
+        hearing = _hearing(small_grammars, ["yes", "stop"])
         hearing.open(LISTENING, at=0)
         reports = _run(hearing, _sound([(1.0, 0.4), (1.4 + gap, 0.5)], 5.0))
         spoke_on = [r for r in reports if isinstance(r, SpokeOn)]
@@ -133,7 +133,7 @@ def test_speech_running_on_retracts(folder: Path) -> None:
             assert spoke_on[0].start == first.verdict.start
 
 
-def test_timed_words_are_refined_and_never_retracted(folder: Path) -> None:
+def test_timed_words_are_refined_and_never_retracted(small_grammars: Path) -> None:
     """In a timed listening onsets are moved by what was injected, and speech may run on."""
 
     def refine(
@@ -144,12 +144,12 @@ def test_timed_words_are_refined_and_never_retracted(folder: Path) -> None:
             WordTime(word=w.word, start=w.start + 5, end=w.end + 5, doubtful=True) for w in words
         )
 
-    plain = _hearing(folder, ["yes", "no"])
+    plain = _hearing(small_grammars, ["yes", "no"])
     timed = Hearing(
         ScriptedRecogniser(["yes", "no"]),
         ScriptedEar([("yes", 0.99), ("no", 0.99)]),
         refine=refine,
-        composer=lambda listening: compose(listening, folder),
+        composer=lambda listening: compose(listening, small_grammars),
     )
     times = []
     for hearing in (plain, timed):
@@ -161,26 +161,26 @@ def test_timed_words_are_refined_and_never_retracted(folder: Path) -> None:
     assert times[1].doubtful
 
 
-def test_a_word_said_to_dogs_waits_longer(folder: Path) -> None:
+def test_a_word_said_to_dogs_waits_longer(small_grammars: Path) -> None:
     """A pause of half a second after "no" is inside the utterance, after "yes" it is not."""
     for word, utterances in (("no", 1), ("yes", 2)):
-        hearing = _hearing(folder, [word, word])
+        hearing = _hearing(small_grammars, [word, word])
         hearing.open(Listening(grammars=("yesno",)), at=0)
         reports = _run(hearing, _sound([(1.0, 0.3), (1.78, 0.3)], 4.0))
         assert len(_verdicts(reports)) == utterances
 
 
-def test_timed_words_wait_for_nothing(folder: Path) -> None:
+def test_timed_words_wait_for_nothing(small_grammars: Path) -> None:
     """Where words are timed even a word said to dogs ends after a fifth of a second."""
-    hearing = _hearing(folder, ["no", "no"])
+    hearing = _hearing(small_grammars, ["no", "no"])
     hearing.open(Listening(grammars=("yesno",), timed=True), at=0)
     reports = _run(hearing, _sound([(1.0, 0.3), (1.78, 0.3)], 4.0))
     assert len(_verdicts(reports)) == 2
 
 
-def test_talk_without_end_is_ignored(folder: Path) -> None:
+def test_talk_without_end_is_ignored(small_grammars: Path) -> None:
     """What goes on for more than six seconds is no answer."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     hearing.open(LISTENING, at=0)
     reports = _run(hearing, _sound([(0.5 + k * 0.6, 0.5) for k in range(20)], 14.0))
     verdicts = [r.verdict for r in reports if isinstance(r, Judged)]
@@ -189,9 +189,9 @@ def test_talk_without_end_is_ignored(folder: Path) -> None:
     assert not any(v.outcome is Outcome.ACCEPT for v in verdicts)
 
 
-def test_a_gap_in_the_stream_ends_what_was_said(folder: Path) -> None:
+def test_a_gap_in_the_stream_ends_what_was_said(small_grammars: Path) -> None:
     """Lost sound may have held a word: nothing is judged across the gap."""
-    hearing = _hearing(folder, ["yes", "no"])
+    hearing = _hearing(small_grammars, ["yes", "no"])
     hearing.open(LISTENING, at=0)
     sound = _sound([(1.0, 0.8)], 1.4)
     _run(hearing, sound)
@@ -201,17 +201,17 @@ def test_a_gap_in_the_stream_ends_what_was_said(folder: Path) -> None:
     assert len(reasons) == 2
 
 
-def test_a_dead_microphone_is_told_once(folder: Path) -> None:
+def test_a_dead_microphone_is_told_once(small_grammars: Path) -> None:
     """Exact zeros for a second are no quiet room; nothing is ever heard in them."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     hearing.open(LISTENING, at=0)
     reports = _run(hearing, np.zeros(5 * RATE, np.int16))
     assert reports == [DeadMicrophone()]
 
 
-def test_five_minutes_of_square_wave_are_never_an_answer(folder: Path) -> None:
+def test_five_minutes_of_square_wave_are_never_an_answer(small_grammars: Path) -> None:
     """The loudest possible sound is told as too loud, and neither accepted nor a crash."""
-    hearing = _hearing(folder, ["yes"] * 200)
+    hearing = _hearing(small_grammars, ["yes"] * 200)
     hearing.open(LISTENING, at=0)
     t = np.arange(300 * RATE)
     square = np.where((t // 40) % 2, 32767, -32768).astype(np.int16)
@@ -220,17 +220,17 @@ def test_five_minutes_of_square_wave_are_never_an_answer(folder: Path) -> None:
     assert not any(outcome is Outcome.ACCEPT for outcome, _ in _verdicts(reports))
 
 
-def test_clipped_speech_is_asked_back(folder: Path) -> None:
+def test_clipped_speech_is_asked_back(small_grammars: Path) -> None:
     """A microphone that clips throughout cannot be believed."""
-    hearing = _hearing(folder, ["yes"])
+    hearing = _hearing(small_grammars, ["yes"])
     hearing.open(LISTENING, at=0)
     loud = (_sound([(1.0, 0.4)], 2.5).astype(np.int32) * 40).clip(-32768, 32767).astype(np.int16)
     assert Outcome.ACCEPT not in [outcome for outcome, _ in _verdicts(_run(hearing, loud))]
 
 
-def test_opening_anew_drops_what_is_being_said(folder: Path) -> None:
+def test_opening_anew_drops_what_is_being_said(small_grammars: Path) -> None:
     """An answer begun under one question never answers the next."""
-    hearing = _hearing(folder, ["yes", "yes"])
+    hearing = _hearing(small_grammars, ["yes", "yes"])
     hearing.open(LISTENING, at=0)
     sound = _sound([(1.0, 0.8)], 3.0)
     first = _run(hearing, sound[: int(1.4 * RATE)])

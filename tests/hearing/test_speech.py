@@ -22,13 +22,13 @@ LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
 
 
 def _hearing(
-    folder: Path, script: Sequence[str], spoken_s: Sequence[tuple[float, float]]
+    small_grammars: Path, script: Sequence[str], spoken_s: Sequence[tuple[float, float]]
 ) -> Hearing:
     return Hearing(
         ScriptedRecogniser(script),
         ScriptedEar([("yes", 0.99)] * len(script)),
         reader=ScriptedReader([(int(a * RATE), int(b * RATE)) for a, b in spoken_s]),
-        composer=lambda listening: compose(listening, folder),
+        composer=lambda listening: compose(listening, small_grammars),
     )
 
 
@@ -61,9 +61,9 @@ def _accepted(told: Sequence[tuple[int, Report]]) -> list[tuple[int, str]]:
     ]
 
 
-def test_an_answer_in_noise_is_judged_before_the_noise_ends(folder: Path) -> None:
+def test_an_answer_in_noise_is_judged_before_the_noise_ends(small_grammars: Path) -> None:
     """The clatter goes on for another two seconds; half a second after the word is enough."""
-    hearing = _hearing(folder, ["no smell", "yes"], [(2.0, 2.5)])
+    hearing = _hearing(small_grammars, ["no smell", "yes"], [(2.0, 2.5)])
     hearing.open(LISTENING, at=0)
     ((at, words), *more) = _accepted(_run(hearing, _loud([(1.0, 5.0)], 6.0)))
     assert words == "yes"  # heard anew, without the noise around it
@@ -71,16 +71,18 @@ def test_an_answer_in_noise_is_judged_before_the_noise_ends(folder: Path) -> Non
     assert more == []
 
 
-def test_noise_alone_is_never_an_answer(folder: Path) -> None:
+def test_noise_alone_is_never_an_answer(small_grammars: Path) -> None:
     """Whatever the recogniser makes of it."""
-    hearing = _hearing(folder, ["yes"] * 20, [])
+    hearing = _hearing(small_grammars, ["yes"] * 20, [])
     hearing.open(LISTENING, at=0)
     assert _accepted(_run(hearing, _loud([(1.0, 12.0), (12.5, 13.0)], 14.0))) == []
 
 
-def test_noise_that_was_there_before_listening_does_not_hide_the_answer(folder: Path) -> None:
+def test_noise_from_before_listening_does_not_hide_the_answer(
+    small_grammars: Path,
+) -> None:
     """It began during our prompt, and somebody answers in it."""
-    hearing = _hearing(folder, ["yes"] * 5, [(4.0, 4.4)])
+    hearing = _hearing(small_grammars, ["yes"] * 5, [(4.0, 4.4)])
     sound = _loud([(0.8, 5.5)], 6.5)
     _run(hearing, sound[: 2 * RATE])
     hearing.open(LISTENING, at=2 * RATE)
@@ -89,9 +91,9 @@ def test_noise_that_was_there_before_listening_does_not_hide_the_answer(folder: 
     assert at < 5.2 * RATE
 
 
-def test_speech_that_was_there_before_listening_is_no_answer(folder: Path) -> None:
+def test_speech_that_was_there_before_listening_is_no_answer(small_grammars: Path) -> None:
     """Somebody talks across the end of the prompt: the tail of it is dropped."""
-    hearing = _hearing(folder, ["yes"] * 3, [(1.0, 3.0)])
+    hearing = _hearing(small_grammars, ["yes"] * 3, [(1.0, 3.0)])
     sound = _loud([(1.0, 3.0)], 4.5)
     _run(hearing, sound[: 2 * RATE])
     hearing.open(LISTENING, at=2 * RATE)
@@ -103,10 +105,10 @@ def test_speech_that_was_there_before_listening_is_no_answer(folder: Path) -> No
     ("spoken", "retracted"), [([(1.0, 1.4)], 0), ([(1.0, 1.4), (2.1, 2.7)], 1)]
 )
 def test_only_speech_takes_an_answer_back(
-    folder: Path, spoken: list[tuple[float, float]], retracted: int
+    small_grammars: Path, spoken: list[tuple[float, float]], retracted: int
 ) -> None:
     """A bark soon after it does not; words do."""
-    hearing = _hearing(folder, ["yes", "yes", "yes"], spoken)
+    hearing = _hearing(small_grammars, ["yes", "yes", "yes"], spoken)
     hearing.open(LISTENING, at=0)
     told = _run(hearing, _loud([(1.0, 1.4), (2.1, 2.7)], 4.0))
     assert [words for _, words in _accepted(told)][:1] == ["yes"]
