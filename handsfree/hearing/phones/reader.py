@@ -15,7 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from handsfree.hearing.ear.embedding import FRAME_SAMPLES, SAMPLE_RATE_HZ, EmbeddingStream
+from handsfree.hearing.ear.embedding import (
+    FLOOR_DB,
+    FRAME_SAMPLES,
+    SAMPLE_RATE_HZ,
+    EmbeddingStream,
+)
 from handsfree.hearing.evidence import Reading, Spelt
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.phones.ctc import free_score, sequence_scores
@@ -32,6 +37,7 @@ _MOSTLY = math.log(0.5)
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
 _STEP = 2 * FRAME_SAMPLES
+_SILENT_FRAMES = 16
 _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
 
@@ -128,7 +134,12 @@ class PhoneReader:
         stretch = (start, end, self._stream.end)
         if self._last is None or self._last[0] != stretch:
             frames, begin = placed_frames(self._stream, start, end)
-            self._last = (stretch, (self._network(frames), begin))
+            # Speech that breaks off at the edge of the frames is like nothing the network has met:
+            # of 606 looks amid an utterance a tenth lost the last 0.4 s of phones. With silence
+            # after it none did.
+            padded = np.pad(frames, ((0, _SILENT_FRAMES), (0, 0)), constant_values=FLOOR_DB)
+            log_probs = self._network(padded)[: -(-len(frames) // 2)]
+            self._last = (stretch, (log_probs, begin))
         return self._last[1]
 
     def _open_phrases(
