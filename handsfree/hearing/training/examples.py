@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import copy
 import hashlib
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +16,9 @@ from handsfree.hearing.training import sounds
 from handsfree.hearing.training.clips import Clip, Studio
 from handsfree.hearing.training.rough import LEAD, RATE_HZ, TAIL, Take, clean_take, rough_take
 
-__all__ = ["Examples", "Row", "take_features"]
+__all__ = ["Examples", "take_features"]
 
 _VERSION = "1"
-
-Row = Callable[[Embedder, Take], NDArray[Any]]
-"""What is kept of one take."""
 
 
 def take_features(embedder: Embedder, take: Take) -> NDArray[np.float32]:
@@ -31,20 +26,6 @@ def take_features(embedder: Embedder, take: Take) -> NDArray[np.float32]:
     stream = EmbeddingStream(embedder)
     stream.feed(take.samples, 0)
     return utterance_features(stream, take.start, take.end)
-
-
-def _features(embedder: Embedder, take: Take) -> NDArray[np.float16]:
-    return take_features(embedder, take).astype(np.float16)
-
-
-def _stack(rows: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """One array of all rows; shorter ones are filled up with noughts at their end."""
-    if not rows:
-        return np.empty((0, FEATURES), np.float16)
-    out = np.zeros((len(rows), max(map(len, rows)), *rows[0].shape[1:]), rows[0].dtype)
-    for place, row in zip(out, rows, strict=True):
-        place[: len(row)] = row
-    return out
 
 
 def _rng(*what: object) -> np.random.Generator:
@@ -67,16 +48,6 @@ class Examples:
         self._seed = seed
         self._embedder = Embedder()
         self._babble: NDArray[np.float64] | None = None
-        self._row: Row = _features
-
-    def keeping(self, folder: Path, row: Row) -> Examples:
-        """Return one that makes the same takes and keeps what ``row`` gives in place of features.
-
-        Takes of one job may give rows of different lengths: they are filled up with noughts.
-        """
-        other = copy.copy(self)
-        other._folder, other._row = folder, row
-        return other
 
     def set_babble(self, clips: Sequence[Clip]) -> None:
         """Lay these clips over each other as talk in the background."""
@@ -109,13 +80,16 @@ class Examples:
         path = self._path(name)
         rows = list(np.load(path)) if path.is_file() else []
         if len(rows) < count:
-            rows += [self._row(self._embedder, make(n)) for n in range(len(rows), count)]
+            made = (take_features(self._embedder, make(n)) for n in range(len(rows), count))
+            rows += [row.astype(np.float16) for row in made]
             path.parent.mkdir(parents=True, exist_ok=True)
             partial = path.with_suffix(f".{os.getpid()}.part")
             with partial.open("wb") as file:
-                np.save(file, _stack(rows))
+                np.save(file, np.stack(rows))
             partial.replace(path)
-        return np.asarray(_stack(rows[:count]), np.float32)
+        if not count:
+            return np.empty((0, FEATURES), np.float32)
+        return np.stack(rows[:count]).astype(np.float32)
 
     def of_clip(self, clip: Clip, takes: int) -> NDArray[np.float32]:
         """Features of a clip: clean first, then rough ones; shape (takes, 1249)."""

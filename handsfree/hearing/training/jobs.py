@@ -13,6 +13,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -72,6 +73,10 @@ class Workshop:
         examples.set_babble([clip for clip in talkers if clip.engine == "espeak"][:60])
         return examples
 
+    def maker(self) -> Callable[[Job], object]:
+        """Return what makes one job, or finds it made."""
+        return partial(features, self.open())
+
 
 def features(examples: Examples, job: Job) -> NDArray[np.float32]:
     """Return the job's examples, shape (takes, 1249); made where they are not kept."""
@@ -84,19 +89,19 @@ def features(examples: Examples, job: Job) -> NDArray[np.float32]:
     return examples.of_sounds(job.takes, job.name)
 
 
-_mine: Examples | None = None
+_mine: Callable[[Job], object] | None = None
 
 
 def _start(shop: Workshop) -> None:
     global _mine  # one of each process
     os.nice(5)
-    _mine = shop.open()
+    _mine = shop.maker()
 
 
 def _make(job: Job) -> str:
     assert _mine is not None
     try:
-        features(_mine, job)
+        _mine(job)
     except HandsfreeError as wrong:
         return str(wrong)
     return ""
@@ -120,7 +125,7 @@ def make_all(
         say: Told about progress.
     """
     began = time.monotonic()
-    shop.open()  # what all need is made before they begin
+    shop.maker()  # what all need is made before they begin
     failed: Counter[str] = Counter()
     ordered = sorted(jobs, key=lambda job: job.turn)
     context = multiprocessing.get_context("spawn")

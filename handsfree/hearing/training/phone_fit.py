@@ -1,32 +1,55 @@
-"""Trains the phone network: harm done to frames, the loss, the schedule, and how it does.
+"""Trains the phone network: the loss, the schedule, the mean of the weights, and how it does.
 
 Connectionist temporal classification (Graves and others, 2006) with AdamW (Loshchilov and Hutter,
-2019), one cycle of a cosine; stretches of time and bands of frequency are painted over as in
-SpecAugment (Park and others, 2019). Nothing here makes sound or writes files.
+2019), one cycle of a cosine. What is kept is not the last weights but their running mean (Polyak
+and Juditsky, 1992). What is done to the sound is in ``phone_batches.py``. Nothing here makes
+speech or writes files.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handsfree.hearing.ear.embedding import MEL_BANDS
 from handsfree.hearing.phones.network import BLANK
-from handsfree.hearing.training.phone_material import PHONES, SCALE, PhoneMaterial
-from handsfree.hearing.training.phone_model import Model, scaled
+from handsfree.hearing.training.phone_batches import Batch, Batches, alone, epoch
+from handsfree.hearing.training.phone_harm import Bank, Mixed
+from handsfree.hearing.training.phone_material import PHONES, PhoneMaterial
+from handsfree.hearing.training.phone_model import Model
 
-__all__ = ["Errors", "Recipe", "edits", "fit", "greedy", "held_errors"]
+__all__ = [
+    "JUDGED",
+    "Errors",
+    "Recipe",
+    "RunningMean",
+    "edits",
+    "fit",
+    "greedy",
+    "held_errors",
+]
 
-_PAINT_DB = 40.0
 _WARM = 0.03
 """Share of the training in which the step grows to its largest."""
 _LEAST_STEP = 1e-5
+_DECAY = 1e-2
+_KEPT = 0.999
+"""Share of the mean that a step leaves; less at first."""
+_SPARED = 4
+"""An utterance's loss counts by its phones and so many more, so that long ones don't rule."""
 _JUDGED_BATCH = 256
+
+JUDGED: dict[str, tuple[bool, Mixed | None]] = {
+    "clean": (False, None),
+    "rough": (True, None),
+    "coloured noise at 5 dB": (False, Mixed(kind="coloured", snr_db=5.0)),
+    "noise at 0 dB": (False, Mixed(kind="bank", snr_db=0.0)),
+}
+"""What the voices held back are judged in: whether all harm is done, or one kind of noise."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,16 +61,16 @@ class Recipe:
         blocks: How many.
         epochs: Passes over the material.
         minutes: Train for so long instead, if given.
-        batch: Utterances in a mini-batch.
+        batch: Outputs in a mini-batch, 20 ms each: about 600 utterances.
         step: Largest step of AdamW.
     """
 
-    channels: int = 384
+    channels: int = 512
     blocks: int = 10
-    epochs: int = 24
+    epochs: int = 160
     minutes: float | None = None
-    batch: int = 512
-    step: float = 3e-3
+    batch: int = 56000
+    step: float = 2.5e-3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,64 +88,6 @@ class Errors:
     wrong: int
 
 
-class _Batches:
-    """Mini-batches of the material on the device."""
-
-    def __init__(self, torch: Any, material: PhoneMaterial, device: str, seed: int) -> None:
-        self._torch, self._device, self._material = torch, device, material
-        self._frames = torch.from_numpy(material.frames).to(device)
-        starts = np.cumsum(material.lengths) - material.lengths
-        self._starts = torch.from_numpy(starts).to(device)
-        self._lengths = torch.from_numpy(material.lengths).to(device)
-        self._lots = torch.Generator(device=device)
-        self._lots.manual_seed(seed)
-
-    def order(
-        self, rows: NDArray[np.int64], size: int, rng: np.random.Generator
-    ) -> Iterator[NDArray[np.int64]]:
-        """Yield rows in batches of about equal length, the batches in an order by lot."""
-        near = self._material.lengths[rows] + rng.uniform(0, 25, len(rows))
-        ordered = rows[np.argsort(near)]
-        for number in rng.permutation(-(-len(rows) // size)):
-            yield ordered[size * number : size * (number + 1)]
-
-    def __call__(self, rows: NDArray[np.int64], *, harm: bool) -> tuple[Any, Any, Any]:
-        """Return scaled frames (batch, 32, frames), the steps' mask, and each one's steps."""
-        torch = self._torch
-        index = torch.from_numpy(rows).to(self._device)
-        lengths = self._lengths[index]
-        place = torch.arange(int(lengths.max()), device=self._device)[None]
-        inside = place < lengths[:, None]
-        at = self._starts[index][:, None] + torch.minimum(place, lengths[:, None] - 1)
-        x = self._frames[at].float() / SCALE
-        if harm:
-            x = self._harmed(x, lengths, place)
-        x = scaled(x) * inside[..., None]
-        return x.transpose(1, 2), inside[:, ::2].float()[:, None], (lengths + 1) // 2
-
-    def _harmed(self, x: Any, lengths: Any, place: Any) -> Any:
-        """Another level, tone and noise floor; bands and a stretch of time painted over."""
-        torch, many = self._torch, len(x)
-
-        def lot() -> Any:
-            return torch.rand(many, 1, 1, device=self._device, generator=self._lots)
-
-        slope = torch.linspace(-1, 1, MEL_BANDS, device=self._device)
-        x = x + (lot() - 0.5) * 6 + (lot() - 0.5) * 8 * slope
-        floor = 25 + lot() * 30 * (lot() < 0.3)
-        noise = torch.randn(x.shape, device=self._device, generator=self._lots)
-        x = torch.maximum(x, floor + noise * 2)
-        band = torch.arange(MEL_BANDS, device=self._device)
-        for _ in range(2):
-            width = (lot() * 5).floor()
-            first = (lot() * (MEL_BANDS - width)).floor()
-            x = x.masked_fill((band >= first) & (band < first + width) & (lot() < 0.5), _PAINT_DB)
-        width = (lot() * 12).floor()
-        first = (lot() * (lengths[:, None, None] - width)).floor()
-        when = place[..., None]
-        return x.masked_fill((when >= first) & (when < first + width) & (lot() < 0.4), _PAINT_DB)
-
-
 def _precision(torch: Any, device: str) -> Any:
     """Half precision where the device is quick at it."""
     if device == "cpu":
@@ -135,9 +100,58 @@ def _step(largest: float, done: float) -> float:
     return largest * min(1.0, done / _WARM) * 0.5 * (1 + float(np.cos(np.pi * done))) + _LEAST_STEP
 
 
+class RunningMean:
+    """The running mean of a network's weights and of its norms' measures.
+
+    Args:
+        module: A module of PyTorch; its weights now are where the mean begins.
+    """
+
+    def __init__(self, module: Any) -> None:
+        self._module = module
+        self._values = {name: one.detach().clone() for name, one in module.state_dict().items()}
+
+    def add(self, step: int) -> None:
+        """Take the weights after this step in."""
+        part = 1 - min(_KEPT, (1 + step) / (10 + step))
+        for name, one in self._module.state_dict().items():
+            if one.is_floating_point():
+                self._values[name].lerp_(one.detach(), part)
+
+    def use(self) -> None:
+        """Give the mean to the network."""
+        self._module.load_state_dict(self._values)
+
+
+def _optimiser(torch: Any, parameters: Sequence[Any]) -> Any:
+    """AdamW that draws only weights to nought, neither biases nor norms."""
+    groups = (
+        {"params": [one for one in parameters if one.dim() > 1], "weight_decay": _DECAY},
+        {"params": [one for one in parameters if one.dim() <= 1], "weight_decay": 0.0},
+    )
+    return torch.optim.AdamW(groups, lr=0.0, betas=(0.9, 0.98))
+
+
+def _loss(torch: Any, logits: Any, batch: Batch) -> Any:
+    """Mean loss of the batch, each utterance's by the number of its phones."""
+    device = logits.device
+    counts = torch.tensor([len(one) for one in batch.phones], device=device)
+    losses = torch.nn.functional.ctc_loss(
+        torch.log_softmax(logits.float(), 1).permute(2, 0, 1),
+        torch.tensor([k for one in batch.phones for k in one], dtype=torch.long, device=device),
+        batch.steps,
+        counts,
+        blank=BLANK,
+        reduction="none",
+        zero_infinity=True,
+    )
+    return (losses / (counts + _SPARED)).mean()
+
+
 def fit(
     torch: Any,
     material: PhoneMaterial,
+    bank: Bank,
     recipe: Recipe,
     seed: int,
     device: str,
@@ -147,50 +161,51 @@ def fit(
 
     On a graphics processor sums are made in no fixed order, so the same seed gives another network
     of the same kind.
+
+    Args:
+        torch: The module.
+        material: Clips.
+        bank: Sounds to do harm with.
+        recipe: How it is trained.
+        seed: Of all that is drawn by lot.
+        device: ``cpu`` or ``cuda``.
+        say: Told after each epoch.
     """
     torch.manual_seed(seed)
     model = Model(torch, recipe.channels, recipe.blocks, len(PHONES) + 1, device)
     parameters = list(model.module.parameters())
     say(f"{sum(p.numel() for p in parameters) / 1e6:.2f} million weights, on {device}.")
     rng = np.random.default_rng(seed)
-    batches = _Batches(torch, material, device, seed)
-    rows = np.flatnonzero(~material.held)
-    epoch_steps = -(-len(rows) // recipe.batch)
-    optimiser = torch.optim.AdamW(parameters, lr=0.0, weight_decay=1e-2, betas=(0.9, 0.98))
-    began, step, epoch, done = time.monotonic(), 0, 0, 0.0
+    batches = Batches(torch, material, bank, device, seed)
+    optimiser, mean = _optimiser(torch, parameters), RunningMean(model.module)
+    began, step, passed, done = time.monotonic(), 0, 0, 0.0
     model.module.train()
     while done < 1.0:
         losses: list[float] = []
-        for batch in batches.order(rows, recipe.batch, rng):
+        planned = epoch(material, recipe.batch, rng)
+        for number, rows in enumerate(planned, start=1):
             for group in optimiser.param_groups:
                 group["lr"] = _step(recipe.step, done)
-            x, mask, steps = batches(batch, harm=True)
+            batch = batches(rows)
             with _precision(torch, device):
-                logits = model(x, mask)
-            said = [material.phones[row] for row in batch]
-            log_probs = torch.log_softmax(logits.float(), 1).permute(2, 0, 1)
-            loss = torch.nn.functional.ctc_loss(
-                log_probs,
-                torch.tensor([k for one in said for k in one], dtype=torch.long, device=device),
-                steps,
-                torch.tensor([len(one) for one in said], device=device),
-                blank=BLANK,
-                zero_infinity=True,
-            )
+                logits = model(batch.x, batch.mask)
+            loss = _loss(torch, logits, batch)
             optimiser.zero_grad()
             loss.backward()
             torch.nn.utils.clip_grad_norm_(parameters, 1.0)
             optimiser.step()
-            losses.append(float(loss.detach()))
             step += 1
+            mean.add(step)
+            losses.append(float(loss.detach()))
             minutes = (time.monotonic() - began) / 60
-            done = step / (epoch_steps * recipe.epochs)
+            done = (passed + number / len(planned)) / recipe.epochs
             if recipe.minutes is not None:
                 done = minutes / recipe.minutes
             if done >= 1.0:
                 break
-        epoch += 1
-        say(f"Epoch {epoch}, step {step}, {minutes:.1f} min: loss {np.mean(losses):.3f}.")
+        passed += 1
+        say(f"Epoch {passed}, step {step}, {minutes:.1f} min: loss {np.mean(losses):.3f}.")
+    mean.use()
     model.module.eval()
     return model
 
@@ -213,22 +228,29 @@ def edits(said: Sequence[int], heard: Sequence[int]) -> int:
 
 
 def held_errors(
-    torch: Any, model: Model, material: PhoneMaterial, device: str
+    torch: Any, model: Model, material: PhoneMaterial, bank: Bank, device: str
 ) -> dict[str, Errors]:
-    """Return how the held-back voices are spelt, by group."""
+    """Return how the held-back voices are spelt, by group and by what is done to them.
+
+    Where all harm is done some are taken out of their noise: phones found there are all wrong.
+    """
     found: dict[str, Errors] = {}
-    batches = _Batches(torch, material, device, 0)
-    rows = np.flatnonzero(material.held)
-    for batch in batches.order(rows, _JUDGED_BATCH, np.random.default_rng(0)):
-        x, mask, steps = batches(batch, harm=False)
-        with torch.no_grad(), _precision(torch, device):
-            best = model(x, mask).float().argmax(1).cpu().numpy()
-        for row, path, count in zip(batch, best, steps.tolist(), strict=True):
-            said, group = material.phones[row], str(material.groups[row])
-            before = found.get(group, Errors(takes=0, phones=0, wrong=0))
-            found[group] = Errors(
-                takes=before.takes + 1,
-                phones=before.phones + len(said),
-                wrong=before.wrong + edits(said, greedy(path[:count])),
-            )
+    held = np.flatnonzero(material.held)
+    held = held[np.argsort(material.lengths[held])]
+    batches = Batches(torch, material, bank, device, 0)
+    for condition, (harm, mixed) in JUDGED.items():
+        for begin in range(0, len(held), _JUDGED_BATCH):
+            clips = held[begin : begin + _JUDGED_BATCH]
+            batch = batches(alone(clips), harm=harm, mixed=mixed)
+            with torch.no_grad(), _precision(torch, device):
+                best = model(batch.x, batch.mask).float().argmax(1).cpu().numpy()
+            counts = batch.steps.tolist()
+            for clip, said, path, count in zip(clips, batch.phones, best, counts, strict=True):
+                group = f"{material.groups[clip]}, {condition}" if said else "nobody speaks"
+                before = found.get(group, Errors(takes=0, phones=0, wrong=0))
+                found[group] = Errors(
+                    takes=before.takes + 1,
+                    phones=before.phones + len(said),
+                    wrong=before.wrong + edits(said, greedy(path[:count])),
+                )
     return dict(sorted(found.items()))

@@ -1,12 +1,11 @@
-"""All that the phone network is trained on and judged by: plans of clips, their frames and phones.
+"""All that the phone network is trained on and judged by: plans of clips, their sound and phones.
 
-It shares the second ear's clips, and how they are made rough. Stretches cut out of longer talk are
-left out: where they are cut no text says.
+Only clean sound is kept: what a room and a microphone do to it is done while training, afresh each
+time (``phone_harm.py``).
 """
 
 from __future__ import annotations
 
-import shutil
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -16,28 +15,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
-from handsfree.hearing.ear.embedding import MEL_BANDS, Embedder, EmbeddingStream
-from handsfree.hearing.phones.frames import utterance_frames
 from handsfree.hearing.phones.lexicon import Lexicon, Spelling
 from handsfree.hearing.training import spoken_numbers, talk
-from handsfree.hearing.training.clips import RATE_HZ, Clip, plan_machine, plan_natural
-from handsfree.hearing.training.examples import Examples
-from handsfree.hearing.training.jobs import Job, Workshop, features
-from handsfree.hearing.training.material import Amounts
-from handsfree.hearing.training.material import plan as plan_ear
-from handsfree.hearing.training.rough import Take
-from handsfree.hearing.training.texts import TALK, normalise
+from handsfree.hearing.training.clips import RATE_HZ, Clip, Studio, plan_machine, plan_natural
+from handsfree.hearing.training.jobs import Job, Workshop
+from handsfree.hearing.training.kokoro import Kokoro
+from handsfree.hearing.training.texts import ASIDES, SENTENCES, TALK, normalise, own_prompts
+from handsfree.numerals import ONES
 
 __all__ = [
     "PHONES",
-    "SCALE",
-    "FrameWorkshop",
+    "ClipWorkshop",
     "PhoneAmounts",
     "PhoneMaterial",
     "gather",
     "phones_of",
     "plan",
-    "take_frames",
 ]
 
 _CMU = (
@@ -47,77 +40,98 @@ _CMU = (
 PHONES: Spelling = tuple(_CMU.split())
 """The 39 phones of the CMU Pronouncing Dictionary, without stress; output k + 1 is phone k."""
 
-SCALE = 2
-"""Frames are kept in steps of 1 / SCALE dB, which a byte holds."""
-
-_FEWEST_FRAMES, _MOST_FRAMES = 20, 800
-_ROOM = 1.15
+_SHORTEST, _LONGEST = RATE_HZ // 10, 6 * RATE_HZ
+_STEP_SAMPLES = 320
+_QUICKEST = 0.8
+_ROOM = 1.05
 """Outputs that a phone needs at least: repeated phones take a blank between them."""
 _HELD_NUMBERS = 400
+_OTHER_ROUNDS = 1000
+"""Rounds of the digits begin here, for the phrases' rounds have them too."""
+_DIGITS = (*ONES[:11], "yes", "no", "left", "right")
 
 
 @dataclass(frozen=True, kw_only=True)
-class PhoneAmounts(Amounts):
+class PhoneAmounts:
     """How much is made.
 
     Attributes:
-        more_talk: Stretches drawn from the language model beside those of ``talk.txt``.
+        natural: Natural clips of each short phrase.
         numbers: Numbers drawn by lot, one natural clip each.
-        machine_numbers: Of how many of them there is an eSpeak NG clip too.
+        talk: Stretches of ``talk.txt``, one natural clip each.
+        more_talk: Stretches drawn from the language model beside those.
+        words: Lone words of the dictionary, one natural clip each.
+        asides: Natural clips of each aside.
+        digits: Natural clips of each digit, of yes and no, left and right, beside the phrases'.
+        sentences: Natural clips of each longer sentence and each question of our own.
+        machine: eSpeak NG clips of each short phrase.
+        machine_numbers: Of how many numbers there is an eSpeak NG clip too.
+        machine_talk: Of how many drawn stretches.
+        machine_words: Of how many words.
+        machine_digits: eSpeak NG clips of each digit and so on.
+        noises: Beds of noise of 8 s.
+        others: Other sounds that are no speech.
+        rooms: Impulse responses.
     """
 
-    natural: int = 28
-    natural_other: int = 6
+    natural: int = 36
+    numbers: int = 12000
     talk: int = len(TALK)
-    more_talk: int = 9000
-    numbers: int = 9000
-    machine_numbers: int = 1500
-    joined: int = 1600
-    sounds: int = 8000
+    more_talk: int = 14000
+    words: int = 9000
+    asides: int = 7
+    digits: int = 120
+    sentences: int = 4
+    machine: int = 18
+    machine_numbers: int = 5000
+    machine_talk: int = 4000
+    machine_words: int = 6000
+    machine_digits: int = 150
+    noises: int = 10000
+    others: int = 30000
+    rooms: int = 2500
 
 
 @dataclass(frozen=True, kw_only=True)
 class PhoneMaterial:
-    """Utterances, n of them, with what is said in each.
+    """Clean clips, n of them, with what is said in each.
 
     Attributes:
-        frames: All mel frames one after the other, in steps of 1 / SCALE dB, shape (total, 32).
-        lengths: Frames of each utterance, shape (n,).
-        phones: Outputs of the network for each utterance's phones; empty where nobody speaks.
+        waves: All clips one after the other, 16 kHz, peak 0.5, silence cut from their ends; shape
+            (total,).
+        lengths: Samples of each clip, shape (n,).
+        phones: Outputs of the network for each clip's phones.
         held: Whether its voice is held back from training, shape (n,).
-        groups: What it is, for tables; takes that were not made rough stand apart.
-        speakers: Engine and voice of each; ``sounds`` where nobody speaks, ``joined`` for two.
+        groups: What it is, for tables.
+        speakers: Engine and voice of each.
     """
 
-    frames: NDArray[np.uint8]
+    waves: NDArray[np.int16]
     lengths: NDArray[np.int64]
     phones: tuple[tuple[int, ...], ...]
     held: NDArray[np.bool_]
     groups: NDArray[np.str_]
     speakers: NDArray[np.str_]
 
-    def utterance(self, number: int) -> NDArray[np.float32]:
-        """Return the frames of one utterance in dB, shape (lengths[number], 32)."""
-        end = int(self.lengths[: number + 1].sum())
-        found = self.frames[end - int(self.lengths[number]) : end]
-        return np.asarray(found / np.float32(SCALE), np.float32)
+    @property
+    def starts(self) -> NDArray[np.int64]:
+        """Where each clip begins, shape (n,)."""
+        return np.asarray(np.cumsum(self.lengths) - self.lengths)
 
 
 @dataclass(frozen=True, kw_only=True)
-class FrameWorkshop(Workshop):
-    """A workshop that keeps the phone network's frames in place of the second ear's features."""
+class ClipWorkshop(Workshop):
+    """A workshop that makes clips and nothing of them."""
 
-    def open(self) -> Examples:
-        """Return what makes frames: rows of a job are its takes, filled up with noughts."""
-        return super().open().keeping(self.work / "frames", take_frames)
+    def studio(self) -> Studio:
+        """Return what makes clips."""
+        kokoro = Kokoro(self.tables) if self.tables is not None else None
+        return Studio(self.work / "clips", kokoro)
 
-
-def take_frames(embedder: Embedder, take: Take) -> NDArray[np.uint8]:
-    """Frames of one take as bytes, shape (n, 32); none is nought, for silence is 25 dB."""
-    stream = EmbeddingStream(embedder, keep_s=take.samples.size / RATE_HZ + 1)
-    stream.feed(take.samples, 0)
-    found = utterance_frames(stream, take.start, take.end)
-    return np.clip(np.round(found * SCALE), 1, 255).astype(np.uint8)
+    def maker(self) -> Callable[[Job], object]:
+        """Return what makes one job, or finds it made."""
+        studio = self.studio()
+        return lambda job: [studio.get(clip) for clip in job.clips]
 
 
 def phones_of(text: str, lexicon: Lexicon) -> Spelling | None:
@@ -140,7 +154,7 @@ def plan(
     held: bool = False,
     natural: bool = True,
 ) -> list[Job]:
-    """Return every job of a training, or of the judging where `held`.
+    """Return every clip of a training, or of the judging where `held`.
 
     Numbers that are judged are not among those trained on.
 
@@ -156,51 +170,79 @@ def plan(
         CallerError: Fewer numbers can be said than are asked for.
     """
     ours = set(phrases)
-    ready = plan_ear(phrases, amounts, seed, held=held, natural=natural)
-    jobs = [job for job in ready if job.kind != "pieces" and not _cannot_be_made(job)]
+    asides = [text for text in ASIDES if normalise(text) not in ours]
     count = amounts.numbers + _HELD_NUMBERS if amounts.numbers else 0
     drawn = spoken_numbers.draw(count, seed, folder=grammars)
-    said = drawn[:_HELD_NUMBERS] if held else drawn[_HELD_NUMBERS:]
-    said = [text for text in said if text not in ours]
-    few = max(1, amounts.takes // 2)
+    numbers = drawn[:_HELD_NUMBERS] if held else drawn[_HELD_NUMBERS:]
+    numbers = [text for text in numbers if text not in ours]
+    jobs: list[Job] = []
 
     def add(group: str, clips: Iterable[Clip], by: float) -> None:
-        listed = list(clips)
+        # Made in order up to the turn `by`: the phrases' later rounds come last.
+        listed = [clip for clip in clips if clip.engine in {"kokoro", "espeak"}]
         jobs.extend(
-            Job(kind="clip", takes=few, group=group, clips=(clip,), turn=by * number / len(listed))
+            Job(kind="clip", takes=1, group=group, clips=(clip,), turn=by * number / len(listed))
             for number, clip in enumerate(listed)
         )
 
-    if natural:
-        add("numbers, natural", plan_natural(said, range(1), seed, held=held), 0.45)
-    if natural and not held and amounts.more_talk:
-        known = ours.union(map(normalise, TALK))
-        more = [text for text in talk.draw(amounts.more_talk, seed + 1) if text not in known]
-        add("talk, natural", plan_natural(more, range(1), seed), 0.6)
-    machine = plan_machine(said[: amounts.machine_numbers], 1, seed, held=held)
-    add("numbers, others", [clip for clip in machine if clip.engine == "espeak"], 0.3)
-    return jobs
+    def by_nature(group: str, texts: Sequence[str], times: int, by: float, first: int = 0) -> None:
+        if natural:
+            clips = plan_natural(texts, range(first, first + times), seed, held=held)
+            add(f"{group}, natural", clips, by)
+
+    def by_machine(group: str, texts: Sequence[str], each: int) -> None:
+        if each and texts:
+            add(f"{group}, eSpeak NG", plan_machine(texts, each, seed, held=held), 0.3)
+
+    if held:
+        by_nature("phrases", phrases, 1, 1.0)
+        by_nature("numbers", numbers, 1, 1.0)
+        by_nature("asides", asides[::2], 1, 1.0)
+        by_machine("phrases", phrases[::2], 1)
+        return jobs
+    known = ours.union(map(normalise, TALK))
+    more = talk.draw(amounts.more_talk, seed + 1) if amounts.more_talk else []
+    more = [text for text in more if text not in known]
+    words = talk.lone_words(max(amounts.words, amounts.machine_words), seed + 2)
+    said = [text for text in TALK[: amounts.talk] if normalise(text) not in ours]
+    by_nature("phrases", phrases, amounts.natural, 1.0)
+    by_nature("numbers", numbers, 1, 0.5)
+    by_nature("talk", said + more, 1, 0.7)
+    by_nature("words", words[: amounts.words], 1, 0.6)
+    by_nature("asides", asides, amounts.asides, 0.5)
+    by_nature("digits", _DIGITS, amounts.digits, 0.8, first=_OTHER_ROUNDS)
+    by_nature("sentences", [*SENTENCES, *own_prompts()], amounts.sentences, 0.8)
+    by_machine("phrases", phrases, amounts.machine)
+    by_machine("numbers", numbers[: amounts.machine_numbers], 1)
+    by_machine("talk", more[: amounts.machine_talk], 1)
+    by_machine("words", words[: amounts.machine_words], 1)
+    by_machine("digits", _DIGITS, amounts.machine_digits)
+    return _once(jobs)
 
 
-def _cannot_be_made(job: Job) -> bool:
-    return any(clip.engine == "flite" for clip in job.clips) and shutil.which("flite") is None
+def _once(jobs: Sequence[Job]) -> list[Job]:
+    """The jobs without clips that come twice: a digit is a phrase too."""
+    found: dict[str, Job] = {}
+    for job in jobs:
+        found.setdefault(job.clips[0].key, job)
+    return list(found.values())
 
 
 def gather(
     jobs: Sequence[tuple[Job, bool]],
-    examples: Examples,
+    studio: Studio,
     lexicon: Lexicon,
     *,
     kept_only: bool = False,
     say: Callable[[str], None] = print,
 ) -> PhoneMaterial:
-    """Make or fetch every job's takes.
+    """Make or fetch every clip.
 
-    Left out are clips with a word that the lexicon lacks, and takes too short for their phones.
+    Left out are clips with a word that the lexicon lacks, and those too short for their phones.
 
     Args:
         jobs: Each with whether it is held back.
-        examples: As a ``FrameWorkshop`` opens them.
+        studio: Where clips come from.
         lexicon: Pronunciations.
         kept_only: Leave out what needs new speech.
         say: Told what is left out.
@@ -209,33 +251,28 @@ def gather(
         EngineError: Nothing could be made to train on, or nothing to judge by.
     """
     outputs = {phone: number for number, phone in enumerate(PHONES, start=1)}
-    frames: list[NDArray[np.uint8]] = []
+    waves: list[NDArray[np.int16]] = []
     rows: list[tuple[tuple[int, ...], bool, str, str]] = []
     left_out: Counter[str] = Counter()
     for job, held in jobs:
-        if kept_only and job.clips and not examples.has(job.kind, job.clips):
+        clip = job.clips[0]
+        if kept_only and not studio.has(clip):
             continue
-        spelling = phones_of(" ".join(clip.text for clip in job.clips), lexicon)
+        spelling = phones_of(clip.text, lexicon)
         if spelling is None:
             left_out["clips with a word that the dictionary lacks"] += 1
             continue
         try:
-            takes = features(examples, job).astype(np.uint8)
+            sound = studio.get(clip)
         except EngineError as wrong:
             left_out[f"clips that could not be made ({str(wrong).partition(' for ')[0]})"] += 1
             continue
-        sequence = tuple(outputs[phone] for phone in spelling)
-        speaker = job.clips[0].speaker if len(job.clips) == 1 else job.kind
-        for number, take in enumerate(takes):
-            known = take[take[:, 0] > 0]
-            outputs_made = len(known) // 2
-            fits = _FEWEST_FRAMES <= len(known) <= _MOST_FRAMES
-            if not fits or outputs_made <= _ROOM * len(sequence) + 2:
-                left_out["takes too short or too long"] += 1
-                continue
-            clean = job.kind == "clip" and number == 0
-            frames.append(known)
-            rows.append((sequence, held, job.group + (", clean" if clean else ""), speaker))
+        steps = sound.size / _STEP_SAMPLES * _QUICKEST
+        if not _SHORTEST <= sound.size < _LONGEST or steps <= _ROOM * len(spelling) + 2:
+            left_out["clips too short or too long"] += 1
+            continue
+        waves.append(np.clip(np.round(sound * 32768), -32768, 32767).astype(np.int16))
+        rows.append((tuple(outputs[phone] for phone in spelling), held, job.group, clip.speaker))
     for reason, times in left_out.items():
         say(f"Left out {times} {reason}.")
     if {held for _, held, _, _ in rows} != {False, True}:
@@ -245,8 +282,8 @@ def gather(
         )
         raise EngineError(msg)
     return PhoneMaterial(
-        frames=np.concatenate(frames).reshape(-1, MEL_BANDS),
-        lengths=np.array(list(map(len, frames)), np.int64),
+        waves=np.concatenate(waves),
+        lengths=np.array(list(map(len, waves)), np.int64),
         phones=tuple(row[0] for row in rows),
         held=np.array([row[1] for row in rows]),
         groups=np.array([row[2] for row in rows]),

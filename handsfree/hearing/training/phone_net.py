@@ -1,10 +1,10 @@
 """Makes the phone network again, from packages of the public indexes alone.
 
 ``python -m handsfree.hearing.training.phone_net --work DIR`` synthesises the grammars' short
-phrases, numbers, talk and asides in many voices, makes them rough, trains the network, prints what
-it was trained on and how it spells the voices held back, and writes the file that is shipped. It
-needs the extra ``train``, some hours for the clips, and a graphics processor for a network of the
-shipped size. What it has made it keeps.
+phrases, numbers, talk, words and asides in many voices, trains the network on them while every
+batch is made rough afresh, prints what it was trained on and how it spells the voices held back,
+and writes the file that is shipped. It needs the extra ``train``, many hours of processors for the
+clips, and a graphics processor for a network of the shipped size. The clips it keeps.
 """
 
 from __future__ import annotations
@@ -27,11 +27,12 @@ from handsfree.hearing.phones import Lexicon, PhoneNetwork
 from handsfree.hearing.train import voice_tables
 from handsfree.hearing.training import phone_material, voices
 from handsfree.hearing.training.jobs import make_all
+from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
+from handsfree.hearing.training.phone_harm import RATE_HZ, Bank, fill_bank
 from handsfree.hearing.training.phone_material import (
     PHONES,
-    SCALE,
-    FrameWorkshop,
+    ClipWorkshop,
     PhoneAmounts,
     PhoneMaterial,
     gather,
@@ -41,15 +42,16 @@ from handsfree.hearing.training.texts import short_phrases
 
 __all__ = ["main", "train", "worked_example"]
 
-FRAMES_A_MINUTE = 6000
 _COMPARED = 20
+_SCALE = 2
+"""Frames of the worked example are kept in steps of 1 / _SCALE dB, which a byte holds."""
 _LIKELY = np.log(0.01)
 
 
 def _print_material(material: PhoneMaterial) -> None:
     for title, mine in (("Trained on", ~material.held), ("Held back", material.held)):
-        minutes = material.lengths[mine].sum() / FRAMES_A_MINUTE
-        print(f"\n{title}: {int(mine.sum())} takes, {minutes:.1f} min, by group and by voice:")
+        minutes = material.lengths[mine].sum() / RATE_HZ / 60
+        print(f"\n{title}: {int(mine.sum())} clips, {minutes:.1f} min, by group and by voice:")
         for group, count in sorted(Counter(material.groups[mine].tolist()).items()):
             print(f"  {group}\t{count}")
         speakers = (
@@ -85,12 +87,20 @@ def worked_example(torch: Any, model: Model, frames: np.ndarray) -> np.ndarray:
     return found
 
 
-def _compare(torch: Any, model: Model, material: PhoneMaterial, out: Path) -> None:
+def _clean_frames(torch: Any, material: PhoneMaterial, bank: Bank) -> list[np.ndarray]:
+    """Frames of some of the clips held back, clean, in dB as a byte holds them."""
+    held = np.flatnonzero(material.held)
+    chosen = held[:: max(1, len(held) // _COMPARED)]
+    batch = Batches(torch, material, bank, "cpu", 0)(alone(chosen), harm=False)
+    pairs = zip(batch.frames.numpy(), batch.counts.tolist(), strict=True)
+    return [np.round(frames[:count] * _SCALE) / np.float32(_SCALE) for frames, count in pairs]
+
+
+def _compare(torch: Any, model: Model, examples: Sequence[np.ndarray], out: Path) -> None:
     """Print how far what the program computes is from what PyTorch does."""
     read = PhoneNetwork(out)
     worst = worst_likely = 0.0
-    for row in np.flatnonzero(material.held)[:: max(1, int(material.held.sum()) // _COMPARED)]:
-        frames = material.utterance(int(row))
+    for frames in examples:
         wanted, found = worked_example(torch, model, frames), read(frames)
         worst = max(worst, float(np.abs(np.exp(found) - np.exp(wanted)).max()))
         far = np.abs(found - wanted)[wanted > _LIKELY]
@@ -118,7 +128,7 @@ def train(
 
     Args:
         grammars: Folder of JSGF files.
-        work: Folder of clips and frames.
+        work: Folder of clips.
         out: The network's file.
         seed: Of all that is drawn by lot.
         tables: Folder of the natural voices' tables; looked for or fetched where none is given.
@@ -139,7 +149,7 @@ def train(
     print(f"{len(texts)} short phrases in {grammars}.")
     if tables is None:
         print("No natural voices: npm kokoro-js is not at hand. The network will be much weaker.")
-    shop = FrameWorkshop(work=work, tables=tables, seed=seed)
+    shop = ClipWorkshop(work=work, tables=tables, seed=seed)
     jobs = [
         (job, held)
         for held in (False, True)
@@ -149,18 +159,19 @@ def train(
     ]
     if processes > 1 and not kept_only:
         make_all([job for job, _ in jobs], shop, processes)
-    material = gather(jobs, shop.open(), Lexicon(), kept_only=kept_only)
+    material = gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)
     _print_material(material)
     print(f"\n{recipe}; {amounts}")
-    model = fit(torch, material, recipe, seed, device)
-    _print_errors(held_errors(torch, model, material, device))
+    bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed)
+    model = fit(torch, material, bank, recipe, seed, device)
+    _print_errors(held_errors(torch, model, material, bank, device))
     write_network(out, PHONES, model.folded())
-    _compare(torch, model, material, out)
+    examples = _clean_frames(torch, material, bank)
+    _compare(torch, model, examples, out)
     if example is not None:
-        frames = material.utterance(int(np.flatnonzero(material.held)[0]))
-        log_probs = worked_example(torch, model, frames)
+        log_probs = worked_example(torch, model, examples[0])
         with example.open("wb") as file:
-            np.savez(file, frames=(frames * SCALE).astype(np.uint8), log_probs=log_probs)
+            np.savez(file, frames=(examples[0] * _SCALE).astype(np.uint8), log_probs=log_probs)
     print(f"\nWritten: {out} ({out.stat().st_size / 1e6:.1f} MB)")
 
 
@@ -171,7 +182,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         description=(__doc__ or "").splitlines()[0],
     )
     work = Path("ear-training")  # as the second ear has: both are made of the same clips
-    parser.add_argument("--work", type=Path, default=work, help="folder of clips and frames")
+    parser.add_argument("--work", type=Path, default=work, help="folder of clips")
     shipped = Path(phones.__file__).with_name("network.npz")
     parser.add_argument("--out", type=Path, default=shipped)
     parser.add_argument("--grammars", type=Path, help="folder of JSGF files, if another")

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["draw"]
+__all__ = ["draw", "lone_words"]
 
 VOCABULARY = 3000
 """Words drawn from: the model's most frequent."""
@@ -30,10 +30,32 @@ _RUDE = frozenset(
 )
 
 
+def _root() -> Path:
+    import pocketsphinx
+
+    return Path(pocketsphinx.__file__).parent / "model" / "en-us"
+
+
+def _words(root: Path, form: str) -> set[str]:
+    """Words of the dictionary that are of this form."""
+    lines = (root / "cmudict-en-us.dict").read_text("utf-8").splitlines()
+    return {word for line in lines if re.fullmatch(form, word := line.split()[0])} - _RUDE
+
+
+def lone_words(count: int, seed: int) -> list[str]:
+    """Return `count` different words of the dictionary, names and rare ones too, by lot.
+
+    The same seed gives the same words; more of them begin with the fewer.
+    """
+    words = sorted(_words(_root(), r"[a-z]{2,11}"))
+    chosen = np.random.default_rng(seed).permutation(len(words))[:count]
+    return [words[number] for number in chosen]
+
+
 def _model() -> tuple[list[str], Any]:
     import pocketsphinx
 
-    root = Path(pocketsphinx.__file__).parent / "model" / "en-us"
+    root = _root()
     decoder = pocketsphinx.Decoder(
         hmm=str(root / "en-us"),
         lm=str(root / "en-us.lm.bin"),
@@ -41,11 +63,7 @@ def _model() -> tuple[list[str], Any]:
         loglevel="FATAL",
     )
     model: Any = decoder.get_lm()
-    words = {
-        word
-        for line in (root / "cmudict-en-us.dict").read_text("utf-8").splitlines()
-        if re.fullmatch(r"[a-z]{2,12}('[a-z]+)?|i|a", word := line.split()[0])
-    } - _RUDE
+    words = _words(root, r"[a-z]{2,12}('[a-z]+)?|i|a")
     ranked = sorted(words, key=lambda word: (-model.prob([word]), word))
     return ranked[:VOCABULARY], model
 

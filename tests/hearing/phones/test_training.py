@@ -1,6 +1,7 @@
-"""Making the phone network again: what is said, its frames and phones, and the file written.
+"""Making the phone network again: what is said, its sound and phones, and the file written.
 
-None of these trains: that needs PyTorch, which only the extra ``train`` brings.
+None of these trains: that needs PyTorch, which only the extra ``train`` brings; what needs it is in
+``test_harm.py``.
 """
 
 from __future__ import annotations
@@ -14,24 +15,28 @@ import pytest
 
 from handsfree.errors import CallerError, EngineError
 from handsfree.hearing import grammar, phones
+from handsfree.hearing.ear.embedding import EmbeddingStream
 from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.phones import Lexicon, PhoneNetwork, load_network
-from handsfree.hearing.training import phone_net, spoken_numbers
+from handsfree.hearing.phones.frames import utterance_frames
+from handsfree.hearing.training import phone_net, spoken_numbers, talk, torch_mel
 from handsfree.hearing.training.clips import Clip, Studio
 from handsfree.hearing.training.examples import Examples
-from handsfree.hearing.training.jobs import Job, features
+from handsfree.hearing.training.jobs import Job, features, make_all
+from handsfree.hearing.training.phone_batches import alone, epoch
 from handsfree.hearing.training.phone_fit import edits, greedy
+from handsfree.hearing.training.phone_harm import BED_SAMPLES, fill_bank
 from handsfree.hearing.training.phone_material import (
     PHONES,
-    SCALE,
-    FrameWorkshop,
+    ClipWorkshop,
     PhoneAmounts,
+    PhoneMaterial,
     gather,
     phones_of,
     plan,
-    take_frames,
 )
 from handsfree.hearing.training.phone_model import Weights, load_torch, write_network
+from handsfree.hearing.training.voices import UNTOUCHED
 from handsfree.hearing.verdict import MeaningKind
 
 
@@ -81,77 +86,106 @@ def test_phones_of_a_text() -> None:
     assert phones_of("pink qwrtz", lexicon) is None
 
 
-def _job(text: str, voice: str, takes: int = 2) -> Job:
+def test_lone_words_by_lot() -> None:
+    """Different words that all have phones; fewer are the beginning of more."""
+    words = talk.lone_words(200, 7)
+    lexicon = Lexicon()
+    assert len(set(words)) == 200
+    assert all(phones_of(word, lexicon) for word in words)
+    assert talk.lone_words(50, 7) == words[:50]
+    assert talk.lone_words(50, 8) != words[:50]
+
+
+def _job(text: str, voice: str) -> Job:
     clip = Clip(text=text, engine="espeak", voice=voice)
-    return Job(kind="clip", takes=takes, group="phrases, others", clips=(clip,))
+    return Job(kind="clip", takes=1, group="phrases, eSpeak NG", clips=(clip,))
 
 
-def _examples(folder: Path) -> Examples:
-    """What makes features, with nobody talking in the background."""
-    return Examples(folder / "features", Studio(folder / "clips"), 7)
+_SAID = ("pink", "no qwrtz", "two point five kilos", "thirty eight point six")
 
 
-def test_material_of_clips_has_their_frames_and_phones(tmp_path: Path) -> None:
-    """Takes in the order of the jobs; a word without phones is left out, a sound says nothing."""
-    examples = FrameWorkshop(work=tmp_path, tables=None, seed=7).open()
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[PhoneMaterial, list[str], Path]:
+    """Three clips that can be spelt and one that can't; the last is held back."""
+    work = tmp_path_factory.mktemp("work")
+    voices = ("en-US", "en-US", "en+f4", "en-US")
     jobs = [
-        (_job("pink", "en-US"), False),
-        (_job("no qwrtz", "en-US"), False),
-        (Job(kind="sounds", takes=2, group="sounds", name="few"), False),
-        (_job("two point five kilos", "en+f4"), True),
+        (_job(text, voice), text == _SAID[-1]) for text, voice in zip(_SAID, voices, strict=True)
     ]
+    studio = ClipWorkshop(work=work, tables=None, seed=7).studio()
     told: list[str] = []
-    found = gather(jobs, examples, Lexicon(), say=told.append)
-    spelt = [[PHONES[k - 1] for k in one] for one in found.phones]
-    spoken = [one for one in spelt if one]
-    assert spoken[:2] == [["P", "IH", "NG", "K"]] * 2
-    assert spoken[2:] == [list(phones_of("two point five kilos", Lexicon()) or ())] * 2
-    assert "clips with a word that the dictionary lacks" in told[0]
-    count = len(found.lengths)
-    assert found.frames.shape == (found.lengths.sum(), 32)
-    assert found.frames.dtype == np.uint8
-    assert found.frames.min() >= 25 * SCALE  # silence; nothing that only fills up
-    assert found.held.tolist() == [False] * (count - 2) + [True] * 2
-    assert found.groups[:2].tolist() == ["phrases, others, clean", "phrases, others"]
-    assert found.speakers[-1] == "espeak:en+f4"
-    assert found.speakers[2] == "sounds"
-    # Long enough for what is said, and 0.52 s around it.
-    assert 60 < found.lengths[0] < 160 < found.lengths[-1] < 350
-    assert found.utterance(count - 1).shape == (found.lengths[-1], 32)
-    assert found.utterance(1).max() < 110.0
-    again = gather(jobs, examples, Lexicon(), kept_only=True, say=told.append)
-    assert np.array_equal(again.frames, found.frames)
+    found = gather(jobs, studio, Lexicon(), say=told.append)
+    again = gather(jobs, studio, Lexicon(), kept_only=True, say=told.append)
+    assert np.abs(again.waves.astype(int) - found.waves).max() <= 2  # a file keeps whole numbers
+    return found, told, work
 
 
-def test_the_shipped_network_reads_such_material(tmp_path: Path) -> None:
-    """Frames kept as bytes are those that it was trained on: a clean clip is spelt nearly right."""
-    examples = _examples(tmp_path).keeping(tmp_path / "frames", take_frames)
-    jobs = [(_job("thirty eight point six", "en-US", 1), held) for held in (False, True)]
-    found = gather(jobs, examples, Lexicon())
-    heard = greedy(load_network()(found.utterance(0)).argmax(axis=1))
-    assert edits(found.phones[0], heard) <= 2
+def test_material_of_clips_has_their_sound_and_phones(
+    made: tuple[PhoneMaterial, list[str], Path],
+) -> None:
+    """Clean clips in the order of the jobs, peak 0.5; a word without phones is left out."""
+    found, told, _ = made
+    spelt = [tuple(PHONES[k - 1] for k in one) for one in found.phones]
+    assert spelt == [phones_of(text, Lexicon()) for text in _SAID if "q" not in text]
+    assert "1 clips with a word that the dictionary lacks" in told[0]
+    assert found.waves.dtype == np.int16
+    assert found.waves.shape == (found.lengths.sum(),)
+    assert found.held.tolist() == [False, False, True]
+    assert found.speakers.tolist() == ["espeak:en-US", "espeak:en+f4", "espeak:en-US"]
+    for start, length in zip(found.starts, found.lengths, strict=True):
+        clip = found.waves[start : start + length].astype(float)
+        assert np.abs(clip).max() == pytest.approx(16384, abs=2)
+        # Nothing before it and nothing after it: its ends are within 40 dB of its loudest 10 ms.
+        ends = [np.sqrt(np.mean(one**2)) for one in (clip[:160], clip[-160:])]
+        assert min(ends) > 16384 / 10 ** (46 / 20) / 2
+    assert 0.2 < found.lengths[0] / 16000 < 0.8 < found.lengths[-1] / 16000 < 2.5
 
 
-def test_keeping_frames_changes_no_features(tmp_path: Path) -> None:
-    """Both keep their own of the same takes, and more takes begin with the fewer."""
-    plain = _examples(tmp_path)
-    frames = plain.keeping(tmp_path / "frames", take_frames)
-    one, two = _job("pink", "en-US", 1), _job("pink", "en-US", 2)
-    assert features(plain, one).shape == (1, FEATURES)
-    both = features(plain, two)
+def test_the_shipped_network_reads_such_material(
+    made: tuple[PhoneMaterial, list[str], Path],
+) -> None:
+    """Sound as it is trained on, through the program's own frames, is spelt nearly right."""
+    found = made[0]
+    stream = EmbeddingStream()
+    rest = np.random.default_rng(1).normal(0, 20, 32000)
+    clip = found.waves[found.starts[-1] :]
+    sound = np.concatenate([rest[:16000], clip * 0.2, rest[16000:]]).astype(np.int16)
+    stream.feed(sound, 0)
+    frames = utterance_frames(stream, 16000, 16000 + clip.size)
+    heard = greedy(load_network()(frames).argmax(axis=1))
+    assert edits(found.phones[-1], heard) <= 2
+
+
+def test_clips_are_made_by_several_processes(tmp_path: Path) -> None:
+    """Each job's clip lies in the folder afterwards; one that can't be made is told."""
+    shop = ClipWorkshop(work=tmp_path, tables=None, seed=7)
+    told: list[str] = []
+    jobs = [_job("pink", "en-US"), _job("pink", "no such voice")]
+    assert make_all(jobs, shop, 1, say=told.append)
+    studio = shop.studio()
+    assert [studio.has(job.clips[0]) for job in jobs] == [True, False]
+    assert "Left out 1" in told[-1]
+
+
+def test_features_are_made_of_kept_takes(tmp_path: Path) -> None:
+    """The second ear's: more takes of a clip begin with the fewer, and none is none."""
+    examples = Examples(tmp_path / "features", Studio(tmp_path / "clips"), 7)
+    clip = _job("pink", "en-US").clips
+    none, one, two = (Job(kind="clip", takes=n, group="phrases", clips=clip) for n in range(3))
+    first = features(examples, one)
+    both = features(examples, two)
+    assert features(examples, none).shape == (0, FEATURES)
     assert both.shape == (2, FEATURES)
-    assert np.array_equal(both[:1], features(plain, one))
-    first, more = features(frames, one), features(frames, two)
-    assert first.shape[0] == 1
-    assert more.shape[0] == 2
-    assert more.shape[2] == 32
-    assert np.array_equal(more[0, : first.shape[1]], first[0])
-    assert len(list(tmp_path.glob("f*/*.npy"))) == 2
+    assert np.array_equal(both[:1], first)
+    assert len(list((tmp_path / "features").glob("*.npy"))) == 1
 
 
 def test_numbers_that_are_judged_are_not_trained_on() -> None:
-    """No piece of unknown bounds either, and nothing by voices that are not there."""
-    amounts = PhoneAmounts(talk=20, more_talk=0, numbers=50, machine_numbers=20, joined=5)
+    """No clip comes twice, none is by voices that are not there, and none by untouched ones."""
+    amounts = PhoneAmounts(
+        natural=2, numbers=50, talk=20, more_talk=0, words=30, asides=1, digits=3, sentences=1,
+        machine=2, machine_numbers=20, machine_talk=0, machine_words=10, machine_digits=3,
+    )  # fmt: skip
     ours, judged = (
         plan(["no", "pink"], amounts, 7, held=held, natural=True) for held in (False, True)
     )
@@ -162,10 +196,96 @@ def test_numbers_that_are_judged_are_not_trained_on() -> None:
     assert len(said[0]) > 40
     assert len(said[1]) > 300
     assert not said[0] & said[1]
-    assert all(job.kind != "pieces" for job in ours)
+    assert len({job.clips[0].key for job in ours}) == len(ours)
+    heard = [{name for job in jobs for name in _voices(job)} for jobs in (ours, judged)]
+    assert not heard[0] & heard[1]
+    assert not (heard[0] | heard[1]) & set(UNTOUCHED)
+    kinds = ("phrases", "numbers", "talk", "words", "asides", "digits", "sentences")
+    assert {job.group for job in ours if job.clips[0].engine == "kokoro"} == {
+        f"{kind}, natural" for kind in kinds
+    }
+    assert sum(job.clips[0].text == "no" for job in ours) == 2 + 3 + 2 + 3
     machine = plan(["no", "pink"], amounts, 7, natural=False)
-    assert not any(clip.engine == "kokoro" for job in machine for clip in job.clips)
-    assert any(job.group == "numbers, others" for job in machine)
+    assert {clip.engine for job in machine for clip in job.clips} == {"espeak"}
+    assert any(job.group == "numbers, eSpeak NG" for job in machine)
+
+
+def _voices(job: Job) -> set[str]:
+    voice = job.clips[0].voice
+    if job.clips[0].engine != "kokoro":
+        return {voice}
+    return {part.partition(":")[0] for part in voice.split("+")}
+
+
+def _lengths_only(seconds: list[float], speakers: list[str], held: list[bool]) -> PhoneMaterial:
+    lengths = np.array([int(16000 * one) for one in seconds], np.int64)
+    return PhoneMaterial(
+        waves=np.zeros(int(lengths.sum()), np.int16),
+        lengths=lengths,
+        phones=tuple((1,) for _ in seconds),
+        held=np.array(held),
+        groups=np.array(["phrases"] * len(seconds)),
+        speakers=np.array(speakers),
+    )
+
+
+def test_an_epoch_has_every_natural_clip_once() -> None:
+    """Half of eSpeak NG's, some pairs, none held back; no batch has more outputs than asked for."""
+    rng = np.random.default_rng(3)
+    seconds = rng.uniform(0.3, 3.0, 300).tolist()
+    speakers = ["kokoro:af_sky"] * 200 + ["espeak:en"] * 100
+    held = [number % 10 == 0 for number in range(300)]
+    material = _lengths_only(seconds, speakers, held)
+    found = epoch(material, 1500, rng)
+    rows = np.concatenate(found)
+    single = rows[rows[:, 1] < 0][:, 0]
+    assert sorted(single[single < 200]) == [n for n in range(200) if n % 10]
+    assert (single >= 200).sum() == 45
+    assert len(set(single.tolist())) == single.size
+    pairs = rows[rows[:, 1] >= 0]
+    assert len(pairs) == 270 // 14
+    assert material.lengths[pairs[:, :2]].max() < 24000
+    assert pairs[:, 2].min() >= 800
+    assert not np.array(held)[rows[:, 0]].any()
+    for batch in found:
+        longest = max(
+            material.lengths[a] + (gap + material.lengths[b] if b >= 0 else 0)
+            for a, b, gap in batch
+        )
+        assert len(batch) == 1 or len(batch) * (longest / 0.85 + 8320) / 320 <= 1500
+    assert alone(np.array([4, 2])).tolist() == [[4, -1, 0], [2, -1, 0]]
+
+
+def test_an_epoch_of_the_synthesiser_alone_has_all_of_it() -> None:
+    """Without natural voices nothing is left away."""
+    material = _lengths_only([2.0] * 20, ["espeak:en"] * 20, [False] * 20)
+    rows = np.concatenate(epoch(material, 10, np.random.default_rng(1)))
+    assert sorted(rows[:, 0]) == list(range(20))
+
+
+def test_a_bank_of_sounds() -> None:
+    """So many of each, loud, and rooms whose direct sound is 1 (``sounds.room``)."""
+    bank = fill_bank(2, 3, 4, 7)
+    assert bank.noises.shape == (2 * BED_SAMPLES,)
+    assert bank.others.shape == (bank.lengths.sum(),)
+    assert bank.lengths.shape == (3,)
+    assert np.abs(bank.noises).max() == 30000
+    assert bank.rooms.shape == (4, 12000)
+    assert np.isfinite(bank.rooms.astype(float)).all()
+    assert (np.abs(bank.rooms[:, 0].astype(float)) > 0.05).all()
+    assert np.array_equal(fill_bank(2, 3, 4, 7).others, bank.others)
+
+
+def test_mel_weights_are_those_of_the_network() -> None:
+    """NumPy with them makes the program's own frames within 0.01 dB, loud and soft."""
+    rng = np.random.default_rng(0)
+    sound = (rng.normal(0, 1000, 16000) * np.linspace(0.02, 3, 16000)).astype(np.int16)
+    wanted = EmbeddingStream().embedder.frames(sound)
+    spans = np.lib.stride_tricks.sliding_window_view(sound.astype(float), 512)[::160]
+    power = np.abs(np.fft.rfft(spans * torch_mel.window())) ** 2 @ torch_mel.mel_weights()
+    found = np.maximum(10 * np.log10(np.maximum(power, 1e-10)), 25)
+    assert found.shape == wanted.shape
+    assert np.abs(found - wanted).max() < 0.01
 
 
 def test_what_a_path_spells_and_how_far_it_is_off() -> None:
