@@ -23,6 +23,8 @@ _KEEP = 0.9998
 _SILENT = 30.0
 _INERTIA = 0.6
 """Of the estimate of what is not echo; quick, so that a person's first sound holds the filter."""
+_EMPTY = 0.01
+"""Share of the response's power: a block with less holds no echo."""
 _UNSURE = 0.01
 """The first doubt about each bin of the response."""
 
@@ -58,8 +60,8 @@ class LinearEcho:
             loud = float(np.abs(far).max(initial=0)) > _SILENT
             self._since_sound = 0 if loud else self._since_sound + 1
             if self._since_sound > self._parts + 1:
-                self._rest()
-                self._clock.skip(far.astype(np.float64))
+                silence = far.astype(np.float64)
+                self._rest(self._clock.rest(silence, sooner=self._begins_late()))
                 done.append(near)
                 echoes.append(np.zeros(_BLOCK, np.int16))
             else:
@@ -69,12 +71,25 @@ class LinearEcho:
                 echoes.append(echo)
         return np.concatenate(done), np.concatenate(echoes)
 
-    def _rest(self) -> None:
-        """Nothing of ours can be heard: keep the room's response, and be a little less sure."""
+    def _begins_late(self) -> bool:
+        """Whether the response holds next to nothing in its first block: it could begin sooner."""
+        power = np.square(self._weights.real) + np.square(self._weights.imag)
+        return float(power[0].sum()) < _EMPTY * float(power.sum())
+
+    def _rest(self, later: int) -> None:
+        """Nothing of ours can be heard: keep the room's response, and be a little less sure.
+
+        Args:
+            later: Blocks by which the response has moved.
+        """
         if self._spectra.any():
             self._spectra[:] = 0.0
             self._before[:] = 0.0
             self._doubt += 0.02 * np.abs(self._weights) ** 2
+        if later:
+            self._weights = np.roll(self._weights, later, axis=0)
+            self._doubt = np.roll(self._doubt, later, axis=0)
+            self._weights[0 if later > 0 else -1] = 0.0
 
     def _block(
         self, near: NDArray[np.float64], far: NDArray[np.float64]

@@ -21,14 +21,19 @@ _HALF = 16
 _MARGIN = 200
 """Samples by which the reference is read late, so that it can be read early as well; an echo comes
 later than that."""
-_RESET = 120.0
-"""Drifted apart by more than this the reading place jumps back, and the room is learnt anew."""
+_FAR = 100.0
+"""Drifted apart by more than this, the reading place goes back by a block in the next rest."""
+_FURTHEST = _MARGIN - _HALF - 1.0
+"""The reading place never lies further off than what is kept of the reference."""
 _MOST_PPM = 300.0
 _GRID = np.arange(-4.0, 4.0001, 0.125)
 _EVERY = 20
 """Blocks of our own voice between two looks at the lag."""
 _LEARNS_S = 0.6
 """About how long the canceller itself takes to follow a lag: what remains of it is the drift's."""
+_AT_ONCE = 0.3
+"""Share of a lag by which the reading place moves at once. Below 0.15 the pace swings to and fro
+for good where the canceller learns slowly (a late, soft echo); 0.2 to 0.5 do equally well."""
 
 
 class ClockFollower:
@@ -52,7 +57,7 @@ class ClockFollower:
 
     def read(self, reference: Floats) -> Floats:
         """Return a block of the reference on the microphone's clock, ``_MARGIN`` samples late."""
-        place = self.skip(reference)
+        place = self._pass(reference)
         at = len(self._past) - _BLOCK - _MARGIN + np.arange(_BLOCK) - place
         whole = np.floor(at).astype(np.int64)
         part = (at - whole)[:, None]
@@ -62,13 +67,32 @@ class ClockFollower:
         weights = np.sinc(distance) * window
         return np.asarray(np.sum(self._past[whole[:, None] + taps] * weights, axis=1))
 
-    def skip(self, reference: Floats) -> float:
-        """Let a block pass unread; return the place at which it would have been read."""
+    def rest(self, reference: Floats, *, sooner: bool = True) -> int:
+        """Let a block of silence pass unread.
+
+        Args:
+            reference: Shape (160,).
+            sooner: Whether the echo may come a block sooner after what is read; if not, the reading
+                place is brought back that way only when it can go no further.
+
+        Returns:
+            By how many blocks later than before (-1, 0 or 1) the echo now comes after what is read:
+            the reading place is brought back in steps of a block, so that a response that is kept
+            in blocks only moves along and is not learnt anew.
+        """
+        self._pass(reference)
+        far = _FAR if sooner or self._place > 0.0 else _FURTHEST
+        if abs(self._place) < far:
+            return 0
+        later = 1 if self._place > 0.0 else -1
+        self._place -= later * _BLOCK
+        return later
+
+    def _pass(self, reference: Floats) -> float:
+        """Take in a block; return the place at which it is to be read."""
         self._past = np.concatenate([self._past[_BLOCK:], reference])
         place = self._place
-        self._place += self._pace * _BLOCK
-        if abs(self._place) > _RESET:
-            self._place = 0.0
+        self._place = float(np.clip(place + self._pace * _BLOCK, -_FURTHEST, _FURTHEST))
         return place
 
     def look(self, expected: Floats, heard: Floats) -> None:
@@ -90,4 +114,4 @@ class ClockFollower:
             self._pace += 0.15 * lag / _LEARNS_S / SAMPLE_RATE
             limit = _MOST_PPM * 1e-6
             self._pace = float(np.clip(self._pace, -limit, limit))
-            self._place += 0.1 * lag
+            self._place += _AT_ONCE * lag

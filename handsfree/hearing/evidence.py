@@ -151,7 +151,7 @@ class Evidence:
         too_long: It was cut at the longest length of an answer.
         fitted: The probabilities were fitted with this engine.
         over_us: Share of its speech during which our own voice sounded.
-        like_us: How alike its loudness runs to what we played, 0 to 1.
+        like_us: How far it is what we played, heard again, as `likeness` tells.
         ear: What the second ear says; None where there is none.
         reading: What the phone network says; None where there is none.
         phones: What the phone loop says; None where it did not run.

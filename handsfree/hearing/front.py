@@ -6,10 +6,10 @@ Knows what we play and what the microphone gives; nothing of speech or grammars.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing.echo import EchoCanceller, EchoWatch
+from handsfree.hearing.likeness import LATEST_S, likeness
 from handsfree.hearing.segment import FRAME_SAMPLES, OURS_DOWN_DB, Dither, level_dbfs
 from handsfree.hearing.tape import Tape
 
@@ -103,17 +103,10 @@ class FrontEnd:
                 self._watch.add(level_dbfs(samples[frame]) - least, person=False)
 
     def likeness(self, start: int, end: int) -> float:
-        """Return how alike the loudness of the cleaned sound runs to what we played, 0 to 1."""
-        ours = _loudness(self._played.cut(start - SAMPLE_RATE // 2, end))
-        theirs = _loudness(self.tape.cut(start, end))
-        best = 0.0
-        if len(theirs) < 8 or len(ours) < len(theirs):
-            return best
-        for lag in range(len(ours) - len(theirs) + 1):
-            piece = ours[lag : lag + len(theirs)]
-            if piece.std() > 1.0 and theirs.std() > 1.0:
-                best = max(best, float(np.corrcoef(piece, theirs)[0, 1]))
-        return best
+        """Return how far the cleaned sound is what we played; see ``likeness``."""
+        start = max(start, self.tape.begin)
+        before = start - round(LATEST_S * SAMPLE_RATE)
+        return likeness(self.tape.cut(start, end), self._played.cut(before, end))
 
     def _watch_zeros(self, samples: Samples) -> None:
         self.dead = False
@@ -124,11 +117,3 @@ class FrontEnd:
         limit_s = DEAD_LATER_S if self._ever_sound else DEAD_AT_START_S
         if not self._told_dead and self._zeros >= limit_s * SAMPLE_RATE:
             self._told_dead = self.dead = True
-
-
-def _loudness(samples: Samples) -> NDArray[np.float64]:
-    """Return the level of each 10 ms in dB, shape (n,)."""
-    frames = samples[: len(samples) // FRAME_SAMPLES * FRAME_SAMPLES].astype(np.float64)
-    power = np.mean(np.square(frames.reshape(-1, FRAME_SAMPLES)), axis=1)
-    level: NDArray[np.float64] = 10.0 * np.log10(power + 100.0)
-    return level

@@ -66,8 +66,9 @@ TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 MOSTLY_OVER_US = 0.3
 """Share of an utterance from which our own voice beside it matters."""
-LIKE_US = 0.85
-"""Sound that runs so like what we play is what the canceller left of it."""
+LIKE_US = 8.5
+"""Sound so like what we play is what the canceller left of it. None of 271 answers into prompts
+reached 7.6; of our own voice, where the room had changed, seven eighths lay above."""
 
 
 def judge(evidence: Evidence) -> Verdict:

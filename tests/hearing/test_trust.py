@@ -12,7 +12,7 @@ from handsfree.hearing.evidence import Evidence, Reading, Spelt
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.standin import ScriptedScores
-from handsfree.hearing.trust import WITH_EAR, judge
+from handsfree.hearing.trust import LIKE_US, WITH_EAR, judge
 from handsfree.hearing.verdict import Listening, Meaning, Outcome, Verdict, WordTime
 
 COLOUR = Listening(
@@ -152,3 +152,12 @@ def test_a_meaning_that_was_not_read_is_far_from_believed() -> None:
     """The lexicon lacks the word, or too few frames: nothing speaks for it."""
     verdict = judge(evidence("pink", {"pink": 0.6}, {}))
     assert verdict.outcome is not Outcome.ACCEPT
+
+
+def test_what_repeats_our_own_voice_is_no_answer() -> None:
+    """However sure all are, while we speak; a repetition of nothing is chance."""
+    sure = evidence("pink", {"pink": 0.99}, {"pink": 0.0, "pale": -30.0})
+    ours = judge(replace(sure, over_us=0.9, like_us=LIKE_US + 0.1))
+    assert (ours.outcome, ours.reason) == (Outcome.IGNORE, "own_voice")
+    assert judge(replace(sure, over_us=0.9, like_us=LIKE_US - 0.1)).outcome is Outcome.ACCEPT
+    assert judge(replace(sure, over_us=0.1, like_us=LIKE_US + 0.1)).outcome is Outcome.ACCEPT
