@@ -64,6 +64,8 @@ NOISY_DB, NOISIER = 15.0, 0.05
 """Speech that stands out of the room by less needs so much more: what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
+EAR_AGAINST = 0.5
+"""Share of the second ear for another meaning with which no answer is accepted, however sure."""
 MOSTLY_OVER_US = 0.3
 """Share of an utterance from which our own voice beside it matters."""
 LIKE_US = 8.5
@@ -169,7 +171,10 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     best, reason = max(options, key=lambda option: option[0].probability)
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
-    if best.probability >= _need(WITH_EAR, evidence, best.meaning):
+    against = reason != "open" and any(  # long numbers the ear has not learnt
+        c.probability >= EAR_AGAINST and c.meaning != best.meaning for c in heard
+    )
+    if best.probability >= _need(WITH_EAR, evidence, best.meaning) and not against:
         return Outcome.ACCEPT, candidates, reason
     if best.probability >= WITH_EAR.ask_back_from(best.meaning):
         return Outcome.ASK_BACK, candidates, "doubt"
