@@ -61,7 +61,7 @@ class LinearEcho:
             self._since_sound = 0 if loud else self._since_sound + 1
             if self._since_sound > self._parts + 1:
                 silence = far.astype(np.float64)
-                self._rest(self._clock.rest(silence, sooner=self._begins_late()))
+                self._rest(self._clock.rest(silence, sooner=self._begins_late))
                 done.append(near)
                 echoes.append(np.zeros(_BLOCK, np.int16))
             else:

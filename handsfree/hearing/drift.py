@@ -6,6 +6,8 @@ how fast the clocks drift apart, and the reference is read that much faster or s
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,13 +69,14 @@ class ClockFollower:
         weights = np.sinc(distance) * window
         return np.asarray(np.sum(self._past[whole[:, None] + taps] * weights, axis=1))
 
-    def rest(self, reference: Floats, *, sooner: bool = True) -> int:
+    def rest(self, reference: Floats, *, sooner: Callable[[], bool] = lambda: True) -> int:
         """Let a block of silence pass unread.
 
         Args:
             reference: Shape (160,).
-            sooner: Whether the echo may come a block sooner after what is read; if not, the reading
-                place is brought back that way only when it can go no further.
+            sooner: Tells whether the echo may come a block sooner after what is read; if not, the
+                reading place is brought back that way only when it can go no further. Asked only
+                when it matters.
 
         Returns:
             By how many blocks later than before (-1, 0 or 1) the echo now comes after what is read:
@@ -81,10 +84,11 @@ class ClockFollower:
             in blocks only moves along and is not learnt anew.
         """
         self._pass(reference)
-        far = _FAR if sooner or self._place > 0.0 else _FURTHEST
-        if abs(self._place) < far:
+        if abs(self._place) < _FAR:
             return 0
         later = 1 if self._place > 0.0 else -1
+        if later < 0 and self._place > -_FURTHEST and not sooner():
+            return 0
         self._place -= later * _BLOCK
         return later
 

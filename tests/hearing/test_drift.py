@@ -91,7 +91,7 @@ def _rested(drift_ppm: float, *, sooner: bool) -> list[int]:
         times = number * BLOCK + np.arange(BLOCK, dtype=np.float64)
         lag = times[0] * drift_ppm * 1e-6 + 200.0 - reader.late(times)
         reader.follower.look(tones.at(times), tones.at(times - lag))
-    return [reader.follower.rest(np.zeros(BLOCK), sooner=sooner) for _ in range(1000)]
+    return [reader.follower.rest(np.zeros(BLOCK), sooner=lambda: sooner) for _ in range(1000)]
 
 
 def test_an_echo_that_may_not_come_sooner_waits_for_the_last() -> None:

@@ -1,6 +1,8 @@
 """Speech told from noise by its phones: answers before, in and after barking and clatter."""
 
+import multiprocessing
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -116,7 +118,10 @@ def test_only_speech_takes_an_answer_back(
 
 
 def _said(text: str) -> NDArray[np.float64]:
-    sound = trim(resample_poly(espeak.speak(text, "en-US"), 320, 441))
+    """Speech of a process of its own: eSpeak NG's sound hangs on what it has said before."""
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as apart:
+        spoken = apart.submit(espeak.speak, text, "en-US").result()
+    sound = trim(resample_poly(spoken, 320, 441))
     return np.asarray(sound * 0.3 / np.abs(sound).max())
 
 
@@ -129,7 +134,5 @@ def test_an_answer_amid_barking_is_heard() -> None:
     hearing = engines.build()
     hearing.open(Listening(grammars=("gum_colour",), commands=frozenset({"stop"})), at=0)
     told = _run(hearing, np.clip(sound * 32767, -32768, 32767).astype(np.int16))
-    # Which phrase of the same meaning is named hangs on a hair amid barking.
-    (words,) = [words for _, words in _accepted(told)]
-    assert words.endswith("pink")
+    assert [words for _, words in _accepted(told)] == ["it's pink"]
     assert not any(isinstance(report, SpokeOn) for _, report in told)

@@ -15,12 +15,25 @@ from handsfree.hearing.ear.embedding import (
     EmbeddingStream,
 )
 
-__all__ = ["AFTER_SAMPLES", "BEFORE_SAMPLES", "placed_frames", "utterance_frames"]
+__all__ = [
+    "AFTER_SAMPLES",
+    "BEFORE_SAMPLES",
+    "LEVEL_DB",
+    "LOUD",
+    "STEP_SAMPLES",
+    "placed_frames",
+    "utterance_frames",
+]
 
 BEFORE_SAMPLES = int(0.30 * SAMPLE_RATE_HZ)
 AFTER_SAMPLES = int(0.22 * SAMPLE_RATE_HZ)
 _FRAME_MIDDLE = 256  # from a frame's first sample
-_LEVEL_DB = 85.0  # to which the utterance's loud frames are brought
+STEP_SAMPLES = 2 * FRAME_SAMPLES
+"""Samples from one output of the network to the next."""
+LEVEL_DB = 85.0
+"""To which an utterance's loud frames are brought."""
+LOUD = 0.9
+"""The quantile of the frames' loudest bands that counts as loud."""
 
 
 def utterance_frames(stream: EmbeddingStream, start: int, end: int) -> NDArray[np.float32]:
@@ -41,7 +54,7 @@ def placed_frames(stream: EmbeddingStream, start: int, end: int) -> tuple[NDArra
     judged = inside if inside.any() else known
     if not judged.any():
         return frames[:0], start
-    loud = float(np.quantile(frames[judged].max(axis=1), 0.9))
-    levelled = np.maximum(frames[known] + np.float32(_LEVEL_DB - loud), np.float32(FLOOR_DB))
+    loud = float(np.quantile(frames[judged].max(axis=1), LOUD))
+    levelled = np.maximum(frames[known] + np.float32(LEVEL_DB - loud), np.float32(FLOOR_DB))
     begin = first + FRAME_SAMPLES * int(known.argmax())
     return np.asarray(levelled, np.float32), begin

@@ -24,7 +24,7 @@ from handsfree.hearing.ear.embedding import (
 from handsfree.hearing.evidence import Reading, Spelt
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.phones.ctc import free_score, sequence_scores
-from handsfree.hearing.phones.frames import placed_frames
+from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import BLANK, PhoneNetwork, load_network
@@ -36,7 +36,6 @@ _KEPT_GRAMMARS = 12
 _MOSTLY = math.log(0.5)
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
-_STEP = 2 * FRAME_SAMPLES
 _SILENT_FRAMES = 16
 _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
@@ -120,11 +119,11 @@ class PhoneReader:
         log_probs, begin = self._heard(start, end)
         blank = log_probs[:, BLANK]
         # Frames before the start are only there to be heard with it.
-        inside = begin + _STEP * np.arange(len(blank)) >= start - FRAME_SAMPLES
+        inside = begin + STEP_SAMPLES * np.arange(len(blank)) >= start - FRAME_SAMPLES
         phones = np.flatnonzero((blank < _MOSTLY) & inside)
         if len(phones) < FEWEST_PHONES:
             return None
-        first, last = (begin + int(place) * _STEP for place in (phones[0], phones[-1] + 1))
+        first, last = (begin + int(place) * STEP_SAMPLES for place in (phones[0], phones[-1] + 1))
         return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
 
     def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:

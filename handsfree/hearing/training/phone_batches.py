@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.hearing.ear.embedding import FLOOR_DB, MEL_BANDS
-from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES
-from handsfree.hearing.training.phone_harm import RATE_HZ, Bank, Harm, Mixed
+from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES, STEP_SAMPLES
+from handsfree.hearing.training.clips import RATE_HZ
+from handsfree.hearing.training.phone_harm import Bank, Harm, Mixed
 from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.phone_model import scaled
 from handsfree.hearing.training.torch_mel import MelFrames, levelled
@@ -33,7 +34,6 @@ _CLEAN_HISS = 20.0
 _MUTE = 0.07
 """Share from which the speech is taken out: noise and other sounds have no phones."""
 _PAINT_DB = 40.0
-_STEP_SAMPLES = 320  # of one output
 _JOINED_LONGEST = int(1.5 * RATE_HZ)
 _JOINED_SHARE = 1 / 14
 
@@ -106,7 +106,7 @@ def _cut(rows: Rows, lengths: NDArray[np.float64], largest: int) -> list[Rows]:
     begin, longest = 0, 0.0
     for place, length in enumerate(lengths):
         longest = max(longest, float(length))
-        outputs = (longest + BEFORE_SAMPLES + AFTER_SAMPLES) / _STEP_SAMPLES
+        outputs = (longest + BEFORE_SAMPLES + AFTER_SAMPLES) / STEP_SAMPLES
         if place > begin and outputs * (place - begin + 1) > largest:
             found.append(rows[begin:place])
             begin, longest = place, float(length)

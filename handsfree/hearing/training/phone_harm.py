@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.hearing.training import sounds
+from handsfree.hearing.training.clips import RATE_HZ
 
-__all__ = ["RATE_HZ", "Bank", "Harm", "Mixed", "fill_bank"]
+__all__ = ["Bank", "Harm", "Mixed", "fill_bank"]
 
-RATE_HZ = 16000
 BED_SAMPLES = 8 * RATE_HZ
 ROOM_SAMPLES = 12000
 _FULL = 32768.0

@@ -14,7 +14,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from handsfree.audio.resample import to_int16
 from handsfree.errors import EngineError
+from handsfree.hearing.phones.frames import STEP_SAMPLES
 from handsfree.hearing.phones.lexicon import Lexicon, Spelling
 from handsfree.hearing.training import spoken_numbers, talk
 from handsfree.hearing.training.clips import RATE_HZ, Clip, Studio, plan_machine, plan_natural
@@ -41,7 +43,6 @@ PHONES: Spelling = tuple(_CMU.split())
 """The 39 phones of the CMU Pronouncing Dictionary, without stress; output k + 1 is phone k."""
 
 _SHORTEST, _LONGEST = RATE_HZ // 10, 6 * RATE_HZ
-_STEP_SAMPLES = 320
 _QUICKEST = 0.8
 _ROOM = 1.05
 """Outputs that a phone needs at least: repeated phones take a blank between them."""
@@ -267,11 +268,11 @@ def gather(
         except EngineError as wrong:
             left_out[f"clips that could not be made ({str(wrong).partition(' for ')[0]})"] += 1
             continue
-        steps = sound.size / _STEP_SAMPLES * _QUICKEST
+        steps = sound.size / STEP_SAMPLES * _QUICKEST
         if not _SHORTEST <= sound.size < _LONGEST or steps <= _ROOM * len(spelling) + 2:
             left_out["clips too short or too long"] += 1
             continue
-        waves.append(np.clip(np.round(sound * 32768), -32768, 32767).astype(np.int16))
+        waves.append(to_int16(sound * 32768))
         rows.append((tuple(outputs[phone] for phone in spelling), held, job.group, clip.speaker))
     for reason, times in left_out.items():
         say(f"Left out {times} {reason}.")

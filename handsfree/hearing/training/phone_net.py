@@ -26,10 +26,11 @@ from handsfree.hearing.grammar import grammar_dir
 from handsfree.hearing.phones import Lexicon, PhoneNetwork
 from handsfree.hearing.train import voice_tables
 from handsfree.hearing.training import phone_material, voices
+from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.jobs import make_all
 from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
-from handsfree.hearing.training.phone_harm import RATE_HZ, Bank, fill_bank
+from handsfree.hearing.training.phone_harm import Bank, fill_bank
 from handsfree.hearing.training.phone_material import (
     PHONES,
     ClipWorkshop,

@@ -15,15 +15,12 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.ear.embedding import FLOOR_DB, FRAME_SAMPLES, MEL_BANDS
 from handsfree.hearing.ear.tflite import Network
-from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES
+from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES, LEVEL_DB, LOUD
 
 __all__ = ["MelFrames", "levelled", "mel_weights", "window"]
 
 _SPAN = 512
 _HANN = 400
-_LEVEL_DB = 85.0
-_LOUD = 0.9
-"""Quantile of the frames' loudest bands that is brought to that level: as ``phones.frames``."""
 _TONE = 8000.0
 _LEAST_POWER = 1e-10
 
@@ -108,6 +105,6 @@ def levelled(torch: Any, frames: Any, start: Any, end: Any, after: Any = None) -
     inside = known & (middle >= start[:, None]) & (middle < end[:, None])
     inside = torch.where(inside.any(1, keepdim=True), inside, known)
     loudest = cut.amax(2).masked_fill(~inside, float("nan"))
-    loud = torch.nanquantile(loudest, _LOUD, dim=1)
-    cut = (cut + (_LEVEL_DB - loud)[:, None, None]).clamp(min=FLOOR_DB)
+    loud = torch.nanquantile(loudest, LOUD, dim=1)
+    cut = (cut + (LEVEL_DB - loud)[:, None, None]).clamp(min=FLOOR_DB)
     return cut, count
