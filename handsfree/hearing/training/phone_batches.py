@@ -28,6 +28,9 @@ Rows = NDArray[np.int64]
 """What a batch is made of, shape (n, 3): a clip, a second or -1, samples of silence between."""
 
 SLOWEST, FASTEST = 0.85, 1.18
+WARPS = tuple(float(one) for one in np.exp(np.linspace(-0.16, 0.16, 17)))
+"""Throats from a child's to a giant's, as far as these voices are from them."""
+_PACES = 0.2
 _ROOM_SAMPLES = 6000  # for bounds that are far off
 _CLEAN_LEVEL = 1200.0  # root mean square of a clip to which nothing is done
 _CLEAN_HISS = 20.0
@@ -131,7 +134,7 @@ class Batches:
         self._waves = torch.from_numpy(material.waves).to(device)
         self._lengths = torch.from_numpy(material.lengths).to(device)
         self._starts = torch.from_numpy(material.starts).to(device)
-        self._frames = MelFrames(torch, device)
+        self._frames = MelFrames(torch, device, WARPS)
         self._harm = Harm(torch, bank, self._waves, device, seed)
 
     def __call__(self, rows: Rows, *, harm: bool = True, mixed: Mixed | None = None) -> Batch:
@@ -187,9 +190,14 @@ class Batches:
             short = of.lot(many, high=0.16 * RATE_HZ) * (of.lot(many) < 0.2)
             after = after - short.long()
         end = torch.maximum(end, start + 800)
-        frames, counts = levelled(torch, self._frames(x), start, end, after)
         if harm:
+            other = (of.lot(many) < 0.7).long()
+            frames = self._frames(x, other * (1 + of.below(len(WARPS), many)))
+            pace = torch.exp(of.lot(many, low=-_PACES, high=_PACES) * (of.lot(many) < 0.5))
+            frames, counts = levelled(torch, frames, start, end, after, pace)
             frames = self._painted(frames, counts)
+        else:
+            frames, counts = levelled(torch, self._frames(x), start, end, after)
         says = [
             () if silent else self._said(row)
             for row, silent in zip(rows.tolist(), mute.tolist(), strict=True)

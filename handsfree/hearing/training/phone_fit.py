@@ -20,7 +20,7 @@ from handsfree.hearing.phones.network import BLANK
 from handsfree.hearing.training.phone_batches import Batch, Batches, alone, epoch
 from handsfree.hearing.training.phone_harm import Bank, Mixed
 from handsfree.hearing.training.phone_material import PHONES, PhoneMaterial
-from handsfree.hearing.training.phone_model import Model
+from handsfree.hearing.training.phone_model import Model, Weights
 
 __all__ = [
     "JUDGED",
@@ -156,6 +156,8 @@ def fit(
     seed: int,
     device: str,
     say: Callable[[str], None] = print,
+    *,
+    begin: Weights | None = None,
 ) -> Model:
     """Return a network trained on what is not held back.
 
@@ -170,6 +172,10 @@ def fit(
         seed: Of all that is drawn by lot.
         device: ``cpu`` or ``cuda``.
         say: Told after each epoch.
+        begin: Weights of a network of the same shape to go on from.
+
+    Raises:
+        EngineError: Those weights are of another shape.
     """
     torch.manual_seed(seed)
     model = Model(torch, recipe.channels, recipe.blocks, len(PHONES) + 1, device)
@@ -177,6 +183,9 @@ def fit(
     say(f"{sum(p.numel() for p in parameters) / 1e6:.2f} million weights, on {device}.")
     rng = np.random.default_rng(seed)
     batches = Batches(torch, material, bank, device, seed)
+    if begin is not None:
+        largest = max(epoch(material, recipe.batch, rng), key=len)
+        model.take(begin, (batch := batches(largest)).x, batch.mask)
     optimiser, mean = _optimiser(torch, parameters), RunningMean(model.module)
     began, step, passed, done = time.monotonic(), 0, 0, 0.0
     model.module.train()

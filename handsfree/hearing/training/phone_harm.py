@@ -24,7 +24,7 @@ BED_SAMPLES = 8 * RATE_HZ
 ROOM_SAMPLES = 12000
 _FULL = 32768.0
 _LOUD = 30000.0
-_FAR = 0.35
+_FAR = 0.5
 """Share of rooms with the mouth one and a half to three metres away."""
 
 
@@ -119,7 +119,7 @@ class Harm:
         return (self._torch.arange(count // 2 + 1, device=self._device) * step).clamp(min=least)
 
     def room_and_tone(self, x: Any) -> Any:
-        """Two in three with another tone, about half in a room."""
+        """Two in three with another tone, about two in three in a room."""
         torch, (many, length) = self._torch, x.shape
         size = _round_up(length + ROOM_SAMPLES, 8192)
         octaves = torch.log2(self._frequencies(size, 60.0) / 1000)
@@ -128,7 +128,7 @@ class Harm:
         tone = slope + self.lot(many, 1, low=-4, high=4) * torch.sin(wave)
         tone = tone * (self.lot(many, 1) < 0.65)
         spectrum = torch.fft.rfft(x, size)
-        inside = (self.lot(many) < 0.55).nonzero()[:, 0]
+        inside = (self.lot(many) < 0.65).nonzero()[:, 0]
         if len(inside):  # there is no transform of no sounds
             chosen = self._rooms[self.below(len(self._rooms), len(inside))].float()
             spectrum[inside] = spectrum[inside] * torch.fft.rfft(chosen, size)

@@ -122,11 +122,17 @@ class PhoneMaterial:
 
 @dataclass(frozen=True, kw_only=True)
 class ClipWorkshop(Workshop):
-    """A workshop that makes clips and nothing of them."""
+    """A workshop that makes clips and nothing of them.
+
+    Attributes:
+        device: A graphics processor that speaks with the natural voices, or None.
+    """
+
+    device: str | None = None
 
     def studio(self) -> Studio:
         """Return what makes clips."""
-        kokoro = Kokoro(self.tables) if self.tables is not None else None
+        kokoro = Kokoro(self.tables, device=self.device) if self.tables is not None else None
         return Studio(self.work / "clips", kokoro)
 
     def maker(self) -> Callable[[Job], object]:

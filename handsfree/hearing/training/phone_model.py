@@ -8,10 +8,11 @@ it is needed: the weights can be written without it.
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +21,14 @@ from handsfree.errors import EngineError
 from handsfree.hearing.ear.embedding import MEL_BANDS
 from handsfree.hearing.phones.network import FORM, MIDDLE_DB, SPREAD_DB, STEM
 
-__all__ = ["Model", "Weights", "load_torch", "scaled", "write_network"]
+__all__ = ["Model", "Weights", "load_torch", "read_weights", "scaled", "write_network"]
 
 Floats = NDArray[np.float32]
 
 KERNEL = 11
 """Outputs that each block looks at: 0.22 s."""
 DROP = 0.1
+_BLOCK = ("depth", "point", "bias")
 
 
 def load_torch() -> Any:
@@ -82,13 +84,39 @@ def write_network(file: Path, phones: Sequence[str], weights: Weights) -> None:
         "out_b": weights.out[1].astype(np.float16),
     }
     for number, block in enumerate(weights.blocks):
-        for name, values in zip(("depth", "point", "bias"), block, strict=True):
+        for name, values in zip(_BLOCK, block, strict=True):
             arrays[f"{name}{number}"] = values.astype(np.float16)
     file.parent.mkdir(parents=True, exist_ok=True)
     partial = file.with_suffix(f".{os.getpid()}.part")
     with partial.open("wb") as opened:
         np.savez_compressed(opened, **arrays)
     partial.replace(file)
+
+
+def read_weights(file: Path) -> Weights:
+    """Return what ``write_network`` wrote.
+
+    Raises:
+        EngineError: The file cannot be read.
+    """
+    try:
+        with np.load(file, allow_pickle=False) as arrays:
+            if str(arrays["form"]) != FORM:
+                raise ValueError(str(arrays["form"]))
+
+            def pair(name: str) -> tuple[Floats, Floats]:
+                weights, bias = (arrays[f"{name}_{part}"].astype(np.float32) for part in "wb")
+                return weights, bias
+
+            blocks = [
+                tuple(arrays[f"{part}{number}"].astype(np.float32) for part in _BLOCK)
+                for number in range(int(arrays["blocks"]))
+            ]
+            stem, out = pair("stem"), pair("out")
+    except (OSError, ValueError, KeyError, BadZipFile) as wrong:
+        msg = f"the network {file} to begin with cannot be read ({wrong}). Name another, or none."
+        raise EngineError(msg) from None
+    return Weights(stem=stem, blocks=[(a, b, c) for a, b, c in blocks], out=out)
 
 
 class Model:
@@ -134,6 +162,66 @@ class Model:
         for depth, point, norm in zip(self._depth, self._point, self._norm, strict=True):
             x = (x + self._drop(relu(norm(point(depth(x)))))) * mask
         return self._out(x)
+
+    def take(self, weights: Weights, x: Any, mask: Any) -> None:
+        """Begin with weights of before, of the same shape.
+
+        A batch norm that was folded into them is told apart again by what the batch measures, so
+        that right after this the network answers the batch as it did.
+
+        Args:
+            weights: As ``folded`` returned them.
+            x: A batch as for ``__call__``, like those of the training.
+            mask: Of it.
+
+        Raises:
+            EngineError: The weights are of another shape.
+        """
+        torch = self._torch
+        parts = [
+            (self._stem, self._stem_norm, *weights.stem),
+            *(
+                (point, norm, across.T[..., None], bias)
+                for point, norm, (_, across, bias) in zip(
+                    self._point, self._norm, weights.blocks, strict=False
+                )
+            ),
+        ]
+        plain = [
+            (self._out.weight, weights.out[0].T[..., None]),
+            (self._out.bias, weights.out[1]),
+            *(
+                (depth.weight, along[:, None])
+                for depth, (along, _, _) in zip(self._depth, weights.blocks, strict=False)
+            ),
+            *((convolution.weight, values) for convolution, _, values, _ in parts),
+        ]
+        given = [tuple(values.shape) for _, values in plain]
+        if len(weights.blocks) != len(self._norm) or given != [tuple(p.shape) for p, _ in plain]:
+            msg = "The network to begin with has other blocks or channels than asked for."
+            raise EngineError(msg)
+
+        def tell_apart(bias: Any) -> Callable[[Any, Any], None]:
+            def measure(norm: Any, inputs: Any) -> None:
+                variance, mean = torch.var_mean(inputs[0].float(), (0, 2), correction=0)
+                norm.running_mean.copy_(mean)
+                norm.running_var.copy_(variance)
+                norm.weight.copy_((variance + norm.eps).sqrt())
+                norm.bias.copy_(bias + mean)
+
+            return measure
+
+        self.module.eval()
+        with torch.no_grad():
+            for parameter, values in plain:
+                parameter.copy_(torch.from_numpy(np.ascontiguousarray(values)))
+            hooks = [
+                norm.register_forward_pre_hook(tell_apart(torch.from_numpy(bias).to(x.device)))
+                for _, norm, _, bias in parts
+            ]
+            self(x, mask)
+        for hook in hooks:
+            hook.remove()
 
     def folded(self) -> Weights:
         """Return the weights for the program."""

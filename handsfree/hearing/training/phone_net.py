@@ -38,7 +38,13 @@ from handsfree.hearing.training.phone_material import (
     PhoneMaterial,
     gather,
 )
-from handsfree.hearing.training.phone_model import Model, load_torch, scaled, write_network
+from handsfree.hearing.training.phone_model import (
+    Model,
+    load_torch,
+    read_weights,
+    scaled,
+    write_network,
+)
 from handsfree.hearing.training.texts import short_phrases
 
 __all__ = ["main", "train", "worked_example"]
@@ -124,6 +130,8 @@ def train(
     kept_only: bool = False,
     processes: int = 1,
     example: Path | None = None,
+    begin: Path | None = None,
+    speak_on: str | None = None,
 ) -> None:
     """Make, train, print and write.
 
@@ -138,11 +146,14 @@ def train(
         kept_only: Leave out what needs new speech.
         processes: How many make clips at once.
         example: Where one held-back utterance and PyTorch's output for it are written.
+        begin: A network of the same shape to go on from.
+        speak_on: A graphics processor that speaks with the natural voices, as PyTorch names it.
 
     Raises:
         HandsfreeError: A package is missing, or a grammar can't be read.
     """
     torch = load_torch()  # before anything is fetched or made
+    weights = read_weights(begin) if begin is not None else None
     tables = voice_tables(work, tables)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     texts = short_phrases(grammars)
@@ -150,7 +161,7 @@ def train(
     print(f"{len(texts)} short phrases in {grammars}.")
     if tables is None:
         print("No natural voices: npm kokoro-js is not at hand. The network will be much weaker.")
-    shop = ClipWorkshop(work=work, tables=tables, seed=seed)
+    shop = ClipWorkshop(work=work, tables=tables, seed=seed, device=speak_on)
     jobs = [
         (job, held)
         for held in (False, True)
@@ -164,7 +175,7 @@ def train(
     _print_material(material)
     print(f"\n{recipe}; {amounts}")
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed)
-    model = fit(torch, material, bank, recipe, seed, device)
+    model = fit(torch, material, bank, recipe, seed, device, begin=weights)
     _print_errors(held_errors(torch, model, material, bank, device))
     write_network(out, PHONES, model.folded())
     examples = _clean_frames(torch, material, bank)
@@ -191,6 +202,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--voices", type=Path, help="voice tables of npm kokoro-js, else fetched")
     parser.add_argument("--processes", type=int, default=1, help="how many make clips at once")
     parser.add_argument("--kept-only", action="store_true", help="make no new clip")
+    parser.add_argument("--begin", type=Path, help="a network of the same shape to go on from")
+    parser.add_argument("--speak-on", metavar="cuda", help="graphics processor that makes clips")
     parser.add_argument("--example", type=Path, help="write one utterance's output too, for tests")
     for name in ("channels", "blocks", "batch"):
         parser.add_argument(f"--{name}", type=int, default=getattr(Recipe(), name))
@@ -221,6 +234,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             kept_only=given.kept_only,
             processes=given.processes,
             example=given.example,
+            begin=given.begin,
+            speak_on=given.speak_on,
         )
     except HandsfreeError as error:
         print(error, file=sys.stderr)

@@ -6,13 +6,16 @@ PyTorch comes with the extra ``train`` alone: without it these tests are left ou
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from handsfree.errors import EngineError
+from handsfree.hearing import phones
 from handsfree.hearing.ear.embedding import Embedder, EmbeddingStream
-from handsfree.hearing.phones import PhoneNetwork
+from handsfree.hearing.phones import PhoneNetwork, load_network
 from handsfree.hearing.phones.frames import utterance_frames
 from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
@@ -20,7 +23,7 @@ from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import JUDGED, Recipe, RunningMean, fit, held_errors
 from handsfree.hearing.training.phone_harm import Bank, Harm, Mixed, fill_bank
 from handsfree.hearing.training.phone_material import PHONES, PhoneMaterial
-from handsfree.hearing.training.phone_model import write_network
+from handsfree.hearing.training.phone_model import Model, read_weights, write_network
 from handsfree.hearing.training.phone_net import worked_example
 from handsfree.hearing.training.torch_mel import MelFrames, levelled
 
@@ -280,3 +283,43 @@ def test_a_small_network_learns_and_is_read(
     frames = _sound(3200, 9)[: 30 * 32].reshape(30, 32).astype(np.float32) % 60 + 30
     wanted, found = worked_example(torch, model, frames), PhoneNetwork(file)(frames)
     assert np.abs(np.exp(found) - np.exp(wanted)).max() < 0.01
+
+
+def test_training_goes_on_from_the_shipped_network(material: PhoneMaterial, bank: Bank) -> None:
+    """Unfolded by a batch it answers that batch as the program's own runner does."""
+    weights = read_weights(Path(phones.__file__).with_name("network.npz"))
+    channels, blocks = weights.out[0].shape[0], len(weights.blocks)
+    model = Model(torch, channels, blocks, len(PHONES) + 1, "cpu")
+    batch = Batches(torch, material, bank, "cpu", 7)(alone(np.arange(4)))
+    model.take(weights, batch.x, batch.mask)
+    count = int(batch.counts[0])
+    frames = batch.frames[0, :count].numpy()
+    found, wanted = worked_example(torch, model, frames), load_network()(frames)
+    assert np.abs(np.exp(found) - np.exp(wanted)).max() < 1e-3
+    other = Model(torch, channels, blocks - 1, len(PHONES) + 1, "cpu")
+    with pytest.raises(EngineError, match="other blocks"):
+        other.take(weights, batch.x, batch.mask)
+
+
+@pytest.mark.parametrize("hz", [500, 2000])
+def test_a_throat_moves_the_bands(hz: int) -> None:
+    """A tone heard through a throat of 1.1 has the bands of one 1.1 times as high (the warp)."""
+    t = np.arange(16000) / 16000
+    tones = np.stack([5000 * np.sin(2 * np.pi * f * t) for f in (hz, 1.1 * hz)])
+    frames = MelFrames(torch, "cpu", (1.1,))
+    low, high = torch.from_numpy(tones).float()
+    bent = frames(low[None], torch.tensor([1]))[0, 10]
+    loudest = frames(high[None])[0, 10].argmax()
+    assert bent.argmax() == loudest != frames(low[None])[0, 10].argmax()
+
+
+def test_another_pace_keeps_what_is_said() -> None:
+    """At 1.25 four fifths of the frames are left, each where the sound was at its time."""
+    frames = torch.arange(100.0).expand(32, -1).T[None] / 4 + 60
+    start, end = torch.tensor([4800]), torch.tensor([9600])
+    plain, counts = levelled(torch, frames, start, end)
+    quick, fewer = levelled(torch, frames, start, end, pace=torch.tensor([1.25]))
+    assert int(fewer) == int(int(counts) / 1.25)
+    steps = quick[0, 1 : int(fewer), 0] - quick[0, : int(fewer) - 1, 0]
+    assert torch.allclose(steps, torch.tensor(1.25 / 4), atol=1e-4)
+    assert float(plain[0, 1, 0] - plain[0, 0, 0]) == pytest.approx(0.25)
