@@ -173,7 +173,7 @@ class Batches:
         inside = (place >= begin[:, None]) & (place < (begin + length)[:, None])
         level = torch.full((many,), _CLEAN_LEVEL, device=self._device)
         if harm:
-            x = of.room_and_tone(x)
+            x = of.room_and_tone(of.whispered(x))
             level = 10 ** (of.lot(many, low=-42, high=-14) / 20) * 32768
         strength = ((x * x * inside).sum(1) / length.clamp(min=1)).sqrt().clamp(min=1e-3)
         x = x * (level / strength * ~mute)[:, None]

@@ -26,6 +26,10 @@ _FULL = 32768.0
 _LOUD = 30000.0
 _FAR = 0.5
 """Share of rooms with the mouth one and a half to three metres away."""
+_WHISPERED = 0.05
+_BREATH = 512
+_HARMONICS = 11
+"""Bins of 31 Hz over which the harmonics of any voice run together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,6 +137,24 @@ class Harm:
             chosen = self._rooms[self.below(len(self._rooms), len(inside))].float()
             spectrum[inside] = spectrum[inside] * torch.fft.rfft(chosen, size)
         return torch.fft.irfft(spectrum * 10 ** (tone / 20), size)[:, :length]
+
+    def whispered(self, x: Any) -> Any:
+        """Take the voice out of some, which leaves breath of the same colours, and less below."""
+        torch, (_, length) = self._torch, x.shape
+        rows = (self.lot(len(x)) < _WHISPERED).nonzero()[:, 0]
+        if not len(rows):
+            return x
+        window = torch.hann_window(_BREATH, device=self._device)
+        spans = torch.stft(x[rows], _BREATH, window=window, return_complex=True)
+        power = (spans.real**2 + spans.imag**2).transpose(1, 2)
+        wide = torch.nn.functional.avg_pool1d(power, _HARMONICS, 1, _HARMONICS // 2)
+        bins = torch.arange(power.shape[2], device=self._device) * (RATE_HZ / _BREATH)
+        low = self.lot(len(rows), 1, 1, low=300, high=1200)
+        size = (wide / (1 + (low / bins.clamp(min=20.0)) ** 2) / 2).sqrt().transpose(1, 2)
+        breath = torch.complex(self.normal(*size.shape) * size, self.normal(*size.shape) * size)
+        x = x.clone()
+        x[rows] = torch.istft(breath, _BREATH, window=window, length=length)
+        return x
 
     def _swell(self, many: int, length: int, rate_hz: float, depth: Any) -> Any:
         points = max(4, int(length / RATE_HZ * rate_hz) + 2)

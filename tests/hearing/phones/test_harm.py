@@ -224,6 +224,27 @@ def test_rooms_ring_on_and_keep_the_beginning(bank: Bank) -> None:
     assert 15 < int((after > 0.005).sum()) < 50
 
 
+def test_a_whisper_has_the_colours_and_no_voice(bank: Bank) -> None:
+    """One in twenty: a harmonic tone becomes noise of its envelope, with less below 300 Hz."""
+    t = torch.arange(32000) / 16000
+    tone = sum(torch.sin(2 * torch.pi * 200 * k * t) for k in range(1, 20)) * 500
+    many = tone.repeat(400, 1)
+    found = _harm(bank).whispered(many)
+    changed = (found != many).any(1)
+    assert 8 < int(changed.sum()) < 36
+    power = torch.fft.rfft(found[changed][:, 4000:-4000]).abs() ** 2
+    plain = torch.fft.rfft(tone[4000:-4000]).abs() ** 2
+    # Between harmonics as loud as on them; above the highest nothing comes.
+    on, between = (
+        sum(power[:, int((200 * k + off) * 1.5)].mean() for k in range(6, 18)) for off in (0, 100)
+    )
+    assert 0.5 < float(on / between) < 2
+    assert float(power[:, 9000:].sum() / power.sum()) < 0.01
+    low, high = slice(225, 375), slice(2925, 3075)
+    before, after = (p[..., low].sum() / p[..., high].sum() for p in (plain, power))
+    assert float(after) < 0.5 * float(before)
+
+
 def test_band_limits_take_only_what_lies_outside(bank: Bank) -> None:
     """1 kHz passes everywhere, within 1 dB; 6 kHz is taken from about four in ten."""
     t = torch.arange(16000) / 16000
