@@ -66,6 +66,9 @@ TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 EAR_AGAINST = 0.5
 """Share of the second ear for another meaning with which no answer is accepted, however sure."""
+EAR_SURE = 0.9
+"""Share of the second ear from which what the recogniser says too is asked back at the least: a
+whisper has other phones, and silence would leave the person to guess why."""
 MOSTLY_OVER_US = 0.3
 """Share of an utterance from which our own voice beside it matters."""
 LIKE_US = 8.5
@@ -176,7 +179,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     )
     if best.probability >= _need(WITH_EAR, evidence, best.meaning) and not against:
         return Outcome.ACCEPT, candidates, reason
-    if best.probability >= WITH_EAR.ask_back_from(best.meaning):
+    sure = any(c.probability >= EAR_SURE and c.meaning == said == best.meaning for c in heard)
+    if sure or best.probability >= WITH_EAR.ask_back_from(best.meaning):
         return Outcome.ASK_BACK, candidates, "doubt"
     return Outcome.IGNORE, candidates, "other"
 

@@ -93,6 +93,13 @@ def test_two_opinions_against_each_other_are_asked_back_or_ignored() -> None:
     assert verdict.outcome is not Outcome.ACCEPT
 
 
+def test_what_the_ear_and_the_recogniser_agree_on_is_never_ignored() -> None:
+    """A whisper: its phones are far from pink, the others are sure of it."""
+    read = {"pink": -24.0, "pale": -25.0}
+    assert judge(evidence("pink", {"pink": 0.95}, read)).outcome is Outcome.ASK_BACK
+    assert judge(evidence("pale", {"pink": 0.95}, read)).outcome is not Outcome.ACCEPT
+
+
 @pytest.mark.parametrize(("score", "accepted"), [(-0.5, True), (-30.0, False)])
 def test_a_number_that_no_head_has_learnt_goes_by_its_phones(score: float, accepted: bool) -> None:
     """Forty six, with every other number well behind it, or with the sound far from any."""
