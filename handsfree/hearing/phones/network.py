@@ -36,6 +36,10 @@ class PhoneNetwork:
 
     Attributes:
         phones: Its phones; output k + 1 is phone k.
+        stem: Weights of shape (channels, 32, 5), and a bias.
+        blocks: For each block its kernels in time (channels, 11), its weights across channels
+            (in, out) and a bias.
+        out: Weights of shape (channels, 1 + phones), and a bias.
 
     Raises:
         DataError: The file is missing, broken or of another form.
@@ -47,8 +51,8 @@ class PhoneNetwork:
                 if str(arrays["form"]) != FORM:
                     raise ValueError(str(arrays["form"]))
                 self.phones = tuple(str(phone) for phone in arrays["phones"])
-                self._stem = arrays["stem_w"].astype(np.float32), _floats(arrays["stem_b"])
-                self._blocks = [
+                self.stem = arrays["stem_w"].astype(np.float32), _floats(arrays["stem_b"])
+                self.blocks = [
                     (
                         _floats(arrays[f"depth{n}"]),
                         _floats(arrays[f"point{n}"]),
@@ -56,7 +60,7 @@ class PhoneNetwork:
                     )
                     for n in range(int(arrays["blocks"]))
                 ]
-                self._out = _floats(arrays["out_w"]), _floats(arrays["out_b"])
+                self.out = _floats(arrays["out_w"]), _floats(arrays["out_b"])
         except (OSError, ValueError, KeyError, BadZipFile) as wrong:
             msg = (
                 f"the phone network {file.name} cannot be read ({wrong}). Install handsfree again, "
@@ -69,16 +73,16 @@ class PhoneNetwork:
         if frames.ndim != 2 or frames.shape[1] != MEL_BANDS:
             msg = f"frames must be rows of {MEL_BANDS} bands, not of shape {frames.shape}"
             raise ValueError(msg)
-        weights, bias = self._stem
+        weights, bias = self.stem
         count = -(-len(frames) // 2)
         scaled = (frames - MIDDLE_DB) / SPREAD_DB
         padded = np.pad(scaled, ((STEM // 2, STEM // 2 + 1), (0, 0)))
         spans = 2 * np.arange(count)[:, None] + np.arange(STEM)
         x = padded[spans].transpose(0, 2, 1).reshape(count, STEM * MEL_BANDS)
         x = np.maximum(x @ weights.reshape(len(weights), -1).T + bias, 0.0)
-        for depth, point, offset in self._blocks:
+        for depth, point, offset in self.blocks:
             x = x + np.maximum(_along(x, depth) @ point + offset, 0.0)
-        logits = x @ self._out[0] + self._out[1]
+        logits = x @ self.out[0] + self.out[1]
         logits -= logits.max(axis=1, keepdims=True)
         return np.asarray(logits - np.log(np.exp(logits).sum(axis=1, keepdims=True)), np.float32)
 

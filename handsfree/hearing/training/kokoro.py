@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
 from handsfree.hearing.training import espeak
+from handsfree.hearing.training.phone_model import load_torch
 from handsfree.hearing.training.torch_graph import TorchGraph
 
 __all__ = ["SAMPLE_RATE_HZ", "Kokoro", "respell"]
@@ -98,9 +99,7 @@ class Kokoro:
     @cached_property
     def _sound(self) -> Callable[[Mapping[str, NDArray[Any]]], NDArray[Any]]:
         if self._device is not None:
-            import torch
-
-            return TorchGraph(torch, self._model(), self._device)
+            return TorchGraph(load_torch(), self._model(), self._device)
         import onnxruntime
 
         options = onnxruntime.SessionOptions()

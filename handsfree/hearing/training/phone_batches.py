@@ -29,8 +29,9 @@ Rows = NDArray[np.int64]
 
 SLOWEST, FASTEST = 0.85, 1.18
 WARPS = tuple(float(one) for one in np.exp(np.linspace(-0.16, 0.16, 17)))
-"""Throats from a child's to a giant's, as far as these voices are from them."""
+"""Throats shorter and longer by up to a sixth."""
 _PACES = 0.2
+"""How much quicker or slower at most, as a logarithm."""
 _ROOM_SAMPLES = 6000  # for bounds that are far off
 _CLEAN_LEVEL = 1200.0  # root mean square of a clip to which nothing is done
 _CLEAN_HISS = 20.0

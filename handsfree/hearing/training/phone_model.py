@@ -12,14 +12,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
 from handsfree.hearing.ear.embedding import MEL_BANDS
-from handsfree.hearing.phones.network import FORM, MIDDLE_DB, SPREAD_DB, STEM
+from handsfree.hearing.phones.network import FORM, MIDDLE_DB, SPREAD_DB, STEM, PhoneNetwork
 
 __all__ = ["Model", "Weights", "load_torch", "read_weights", "scaled", "write_network"]
 
@@ -28,7 +27,6 @@ Floats = NDArray[np.float32]
 KERNEL = 11
 """Outputs that each block looks at: 0.22 s."""
 DROP = 0.1
-_BLOCK = ("depth", "point", "bias")
 
 
 def load_torch() -> Any:
@@ -84,7 +82,7 @@ def write_network(file: Path, phones: Sequence[str], weights: Weights) -> None:
         "out_b": weights.out[1].astype(np.float16),
     }
     for number, block in enumerate(weights.blocks):
-        for name, values in zip(_BLOCK, block, strict=True):
+        for name, values in zip(("depth", "point", "bias"), block, strict=True):
             arrays[f"{name}{number}"] = values.astype(np.float16)
     file.parent.mkdir(parents=True, exist_ok=True)
     partial = file.with_suffix(f".{os.getpid()}.part")
@@ -94,29 +92,13 @@ def write_network(file: Path, phones: Sequence[str], weights: Weights) -> None:
 
 
 def read_weights(file: Path) -> Weights:
-    """Return what ``write_network`` wrote.
+    """Return what ``write_network`` wrote, in the precision of the file.
 
     Raises:
-        EngineError: The file cannot be read.
+        DataError: The file is missing, broken or of another form.
     """
-    try:
-        with np.load(file, allow_pickle=False) as arrays:
-            if str(arrays["form"]) != FORM:
-                raise ValueError(str(arrays["form"]))
-
-            def pair(name: str) -> tuple[Floats, Floats]:
-                weights, bias = (arrays[f"{name}_{part}"].astype(np.float32) for part in "wb")
-                return weights, bias
-
-            blocks = [
-                tuple(arrays[f"{part}{number}"].astype(np.float32) for part in _BLOCK)
-                for number in range(int(arrays["blocks"]))
-            ]
-            stem, out = pair("stem"), pair("out")
-    except (OSError, ValueError, KeyError, BadZipFile) as wrong:
-        msg = f"the network {file} to begin with cannot be read ({wrong}). Name another, or none."
-        raise EngineError(msg) from None
-    return Weights(stem=stem, blocks=[(a, b, c) for a, b, c in blocks], out=out)
+    network = PhoneNetwork(file)
+    return Weights(stem=network.stem, blocks=network.blocks, out=network.out)
 
 
 class Model:

@@ -43,6 +43,7 @@ _METHODS = {
     "Sqrt": "sqrt",
     "Sub": "sub",
     "Tanh": "tanh",
+    "Where": "where",
 }
 """Operators without options that PyTorch has by another name."""
 
@@ -91,10 +92,6 @@ class Operators:
         if a.dtype.is_floating_point:
             return a / b
         return self._torch.div(a, b, rounding_mode="trunc")
-
-    def _where(self, condition: Any, a: Any, b: Any) -> Any:
-        condition, a, b = self._together(condition, a, b)
-        return self._torch.where(condition, a, b)
 
     def _clip(self, x: Any, least: Any = None, most: Any = None) -> Any:
         return x.clamp(
@@ -164,8 +161,7 @@ class Operators:
         return filled.to(self._device) if filled.dtype.is_floating_point else filled
 
     def _expand(self, x: Any, shape: Any) -> Any:
-        wanted = shape.tolist()
-        return x.expand(self._torch.broadcast_shapes(x.shape, tuple(wanted)))
+        return x.expand(self._torch.broadcast_shapes(x.shape, tuple(shape.tolist())))
 
     def _reshape(self, x: Any, shape: Any, allowzero: int = 0) -> Any:
         wanted = [
@@ -196,7 +192,7 @@ class Operators:
             flat += [sizes[axis], sizes[axis + rank]]
         while len(flat) > 2 and flat[-2:] == [0, 0]:
             flat = flat[:-2]
-        added = x.dim() == 1
+        added = rank == 1
         x = x[None] if added else x
         x = self._torch.nn.functional.pad(x, flat, mode=mode.decode())
         return x[0] if added else x
