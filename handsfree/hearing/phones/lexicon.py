@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import functools
 import itertools
+import math
 import mmap
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from handsfree.errors import EngineError
@@ -21,7 +22,8 @@ Spelling = tuple[str, ...]
 """Phones of the CMU set, without stress."""
 
 MOST_WAYS = 6
-"""A phrase of words with several pronunciations is tried in no more ways than this."""
+"""A phrase of words with several pronunciations is tried in no more ways than this: if there are
+more, one word at a time is said otherwise."""
 
 
 class Lexicon:
@@ -57,7 +59,9 @@ class Lexicon:
         known = [self.of_word(word) for word in words]
         if not all(known):
             return ()
-        mixed = itertools.islice(itertools.product(*known), MOST_WAYS)
+        mixed: Iterator[tuple[Spelling, ...]] = itertools.product(*known)
+        if math.prod(map(len, known)) > MOST_WAYS:
+            mixed = itertools.islice(_one_word_otherwise(known), MOST_WAYS)
         return tuple(tuple(itertools.chain.from_iterable(way)) for way in mixed)
 
     def _of_word(self, word: str) -> tuple[Spelling, ...]:
@@ -87,6 +91,18 @@ class Lexicon:
             found.append(tuple(phone.decode() for phone in line.split()[1:]))
             low = end + 1
         return found
+
+
+def _one_word_otherwise(
+    known: Sequence[tuple[Spelling, ...]],
+) -> Iterator[tuple[Spelling, ...]]:
+    """Yield the usual way to say each word, then with one of them said another way, by turns."""
+    usual = tuple(ways[0] for ways in known)
+    yield usual
+    for other in range(1, max(map(len, known))):
+        for place, ways in enumerate(known):
+            if other < len(ways):
+                yield (*usual[:place], ways[other], *usual[place + 1 :])
 
 
 def _word_of(line: bytes) -> bytes:

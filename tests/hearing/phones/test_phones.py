@@ -135,6 +135,17 @@ def test_words_are_pronounced_as_the_dictionary_says() -> None:
     assert lexicon.ways(("one", "eight"))[0] == ("W", "AH", "N", "EY", "T")
 
 
+def test_every_word_of_a_long_phrase_is_tried_otherwise(tmp_path: Path) -> None:
+    """Three words of two ways make eight; the usual one, and each word otherwise, are among six."""
+    file = tmp_path / "words.dict"
+    file.write_text("a AH\na(2) EY\nb B\nb(2) P\nc K\nc(2) S\n")
+    lexicon = Lexicon(file, {})
+    assert lexicon.ways(("a", "b")) == (("AH", "B"), ("AH", "P"), ("EY", "B"), ("EY", "P"))
+    usual, *others = lexicon.ways(("a", "b", "c"))
+    assert usual == ("AH", "B", "K")
+    assert others == [("EY", "B", "K"), ("AH", "P", "K"), ("AH", "B", "S")]
+
+
 def test_every_word_of_the_dictionary_is_found(tmp_path: Path) -> None:
     """First, last and further pronunciations, by bisection."""
     file = tmp_path / "some.dict"
