@@ -66,7 +66,7 @@ class Recipe:
     """
 
     channels: int = 512
-    blocks: int = 10
+    blocks: int = 16
     epochs: int = 160
     minutes: float | None = None
     batch: int = 56000

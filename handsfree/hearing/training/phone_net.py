@@ -38,6 +38,7 @@ from handsfree.hearing.training.phone_material import (
     PhoneMaterial,
     gather,
 )
+from handsfree.hearing.training.phone_mix import grown
 from handsfree.hearing.training.phone_model import (
     Model,
     load_torch,
@@ -146,7 +147,7 @@ def train(
         kept_only: Leave out what needs new speech.
         processes: How many make clips at once.
         example: Where one held-back utterance and PyTorch's output for it are written.
-        begin: A network of the same shape to go on from.
+        begin: A network of as many channels to go on from; one of fewer blocks is grown.
         speak_on: A graphics processor that speaks with the natural voices, as PyTorch names it.
 
     Raises:
@@ -154,6 +155,8 @@ def train(
     """
     torch = load_torch()  # before anything is fetched or made
     weights = read_weights(begin) if begin is not None else None
+    if weights is not None and len(weights.blocks) < recipe.blocks:
+        weights = grown(weights, recipe.blocks)
     tables = voice_tables(work, tables)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     texts = short_phrases(grammars)
@@ -202,7 +205,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--voices", type=Path, help="voice tables of npm kokoro-js, else fetched")
     parser.add_argument("--processes", type=int, default=1, help="how many make clips at once")
     parser.add_argument("--kept-only", action="store_true", help="make no new clip")
-    parser.add_argument("--begin", type=Path, help="a network of the same shape to go on from")
+    parser.add_argument("--begin", type=Path, help="a network of as many channels to go on from")
     parser.add_argument("--speak-on", metavar="cuda", help="graphics processor that makes clips")
     parser.add_argument("--example", type=Path, help="write one utterance's output too, for tests")
     for name in ("channels", "blocks", "batch"):
