@@ -96,7 +96,7 @@ def _along(x: NDArray[np.float32], kernel: NDArray[np.float32]) -> NDArray[np.fl
     steps = np.ascontiguousarray(kernel.T)
     padded = np.zeros((count + width - 1, x.shape[1]), np.float32)
     padded[width // 2 : width // 2 + count] = x
-    total = padded[:count] * steps[0]
+    total: NDArray[np.float32] = padded[:count] * steps[0]
     product = np.empty_like(total)
     for shift in range(1, width):
         np.multiply(padded[shift : shift + count], steps[shift], out=product)
