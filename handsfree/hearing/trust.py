@@ -8,7 +8,7 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.hearing import joint
@@ -69,6 +69,9 @@ EAR_AGAINST = 0.5
 EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
+BACKED, UNBACKED_ASK_BACK = 0.1, 0.5
+"""What neither the recogniser says nor the ear hears, with this share, is asked back from even odds
+on: clatter spells something, and whoever washes up would be asked all the time."""
 MOSTLY_OVER_US = 0.3
 """Share of an utterance from which our own voice beside it matters."""
 LIKE_US = 8.5
@@ -180,9 +183,16 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     if best.probability >= _need(WITH_EAR, evidence, best.meaning) and not against:
         return Outcome.ACCEPT, candidates, reason
     sure = any(c.probability >= EAR_SURE and c.meaning == said == best.meaning for c in heard)
-    if sure or best.probability >= WITH_EAR.ask_back_from(best.meaning):
+    if sure or best.probability >= _ask_back_from(best.meaning, said, heard):
         return Outcome.ASK_BACK, candidates, "doubt"
     return Outcome.IGNORE, candidates, "other"
+
+
+def _ask_back_from(meaning: Meaning, said: Meaning | None, heard: Sequence[Candidate]) -> float:
+    """Return the probability from which ``meaning`` is asked back where the ear is at work."""
+    backed = meaning == said or any(c.probability >= BACKED and c.meaning == meaning for c in heard)
+    need = WITH_EAR.ask_back_from(meaning)
+    return need if backed or need < WITH_EAR.ask_back else UNBACKED_ASK_BACK
 
 
 def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:

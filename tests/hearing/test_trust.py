@@ -100,6 +100,22 @@ def test_what_the_ear_and_the_recogniser_agree_on_is_never_ignored() -> None:
     assert judge(evidence("pale", {"pink": 0.95}, read)).outcome is not Outcome.ACCEPT
 
 
+@pytest.mark.parametrize(
+    ("said", "share", "outcome"),
+    [
+        ("", 0.03, Outcome.IGNORE),
+        ("pale", 0.03, Outcome.ASK_BACK),
+        ("", 0.3, Outcome.ASK_BACK),
+    ],
+)
+def test_what_only_the_phones_propose_is_not_asked_back_in_doubt(
+    said: str, share: float, outcome: Outcome
+) -> None:
+    """Dishes in a sink spell something too; one of the others has to hear it as well."""
+    read = {"pale": -4.0, "pink": -8.0}
+    assert judge(evidence(said, {"pale": share, "repeat": 0.01}, read)).outcome is outcome
+
+
 @pytest.mark.parametrize(("score", "accepted"), [(-0.5, True), (-30.0, False)])
 def test_a_number_that_no_head_has_learnt_goes_by_its_phones(score: float, accepted: bool) -> None:
     """Forty six, with every other number well behind it, or with the sound far from any."""
