@@ -1,7 +1,7 @@
 """Ways a word is said that the CMU dictionary lacks, in its phone set.
 
 British and Irish vowels without r, flapped or dropped sounds; of the digits also a long vowel for a
-gliding one (five, nine in the south of the United States), the vowel of "on" (one in the north of
+gliding one (five in the south of the United States), the vowel of "on" (one in the north of
 England), a stop (three in Ireland), a first sound without voice and an end that is swallowed
 (zero). Our own choice by ear; the benchmark is the judge.
 """
@@ -24,5 +24,4 @@ PRONUNCIATIONS: dict[str, tuple[str, ...]] = {
     "one": ("W AA N",),
     "three": ("T R IY",),
     "five": ("F AA V", "F AE V"),
-    "nine": ("N AA N",),
 }

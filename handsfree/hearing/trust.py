@@ -69,8 +69,9 @@ EAR_AGAINST = 0.5
 EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
-TOGETHER = 0.25
-"""Probability from which such an answer is accepted in quiet, though its phones are unlike."""
+TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.6
+"""Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
+said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 BACKED, UNBACKED_ASK_BACK = 0.1, 0.5
 """What neither the recogniser says nor the ear hears, with this share, is asked back from even odds
 on: clatter spells something, and whoever washes up would be asked all the time."""
@@ -185,7 +186,7 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     sure = any(c.probability >= EAR_SURE and c.meaning == said == best.meaning for c in heard)
     need = _need(WITH_EAR, evidence, best.meaning)
     if sure and need <= WITH_EAR.accept:  # in quiet, and nothing that has to be surer
-        need = TOGETHER
+        need = TOGETHER if " " in best.words else ONE_WORD_TOGETHER
     if best.probability >= need and not against:
         return Outcome.ACCEPT, candidates, reason
     if sure or best.probability >= _ask_back_from(best.meaning, said, heard):

@@ -102,9 +102,11 @@ def test_what_the_ear_and_the_recogniser_agree_on_is_never_ignored() -> None:
 
 def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     """Said with an accent, in quiet; not for a skip, beside a tap, or against the recogniser."""
-    read = {"pink": -8.0, "pale": -11.0, "skip": -8.0}
-    heard = evidence("pink", {"pink": 0.95}, read)
+    read = {"it's pink": -8.0, "pale": -11.0, "skip": -8.0}
+    heard = evidence("it's pink", {"it's pink": 0.95}, read)
     assert judge(heard).outcome is Outcome.ACCEPT
+    one_word = evidence("pink", {"pink": 0.95}, {"pink": -9.0, "pale": -12.0})
+    assert judge(one_word).outcome is Outcome.ASK_BACK
     assert judge(replace(heard, noise_db=heard.level_db - 10.0)).outcome is Outcome.ASK_BACK
     assert judge(evidence("skip", {"skip": 0.95}, read)).outcome is not Outcome.ACCEPT
     assert judge(evidence("pale", {"pink": 0.95}, read)).outcome is not Outcome.ACCEPT
