@@ -72,6 +72,8 @@ whisper has other phones, and silence would leave the person to guess why."""
 TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.6
 """Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
+READ_TOO = 0.3
+"""Share of the reading that it takes: beside dishes "it's pale" was taken as "it's pink"."""
 BACKED, UNBACKED_ASK_BACK = 0.1, 0.5
 """What neither the recogniser says nor the ear hears, with this share, is asked back from even odds
 on: clatter spells something, and whoever washes up would be asked all the time."""
@@ -185,7 +187,9 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     )
     sure = any(c.probability >= EAR_SURE and c.meaning == said == best.meaning for c in heard)
     need = _need(WITH_EAR, evidence, best.meaning)
-    if sure and need <= WITH_EAR.accept:  # in quiet, and nothing that has to be surer
+    read = evidence.reading.shares.get(best.meaning, 0.0) if evidence.reading is not None else 0.0
+    # In quiet, nothing that has to be surer, and the phones say nothing else.
+    if sure and read >= READ_TOO and need <= WITH_EAR.accept:
         need = TOGETHER if " " in best.words else ONE_WORD_TOGETHER
     if best.probability >= need and not against:
         return Outcome.ACCEPT, candidates, reason

@@ -107,6 +107,8 @@ def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     assert judge(heard).outcome is Outcome.ACCEPT
     one_word = evidence("pink", {"pink": 0.95}, {"pink": -9.0, "pale": -12.0})
     assert judge(one_word).outcome is Outcome.ASK_BACK
+    other = {"it's pink": -8.0, "pale": -5.0, "skip": -20.0}
+    assert judge(evidence("it's pink", {"it's pink": 0.95}, other)).outcome is not Outcome.ACCEPT
     assert judge(replace(heard, noise_db=heard.level_db - 10.0)).outcome is Outcome.ASK_BACK
     assert judge(evidence("skip", {"skip": 0.95}, read)).outcome is not Outcome.ACCEPT
     assert judge(evidence("pale", {"pink": 0.95}, read)).outcome is not Outcome.ACCEPT
