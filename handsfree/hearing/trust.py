@@ -8,7 +8,7 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from handsfree.hearing import joint
@@ -73,7 +73,7 @@ TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.6
 """Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
-"""Share of the reading that it takes: beside dishes "it's pale" was taken as "it's pink"."""
+"""Share of the reading that it takes: the phones may be unlike, but not another answer's."""
 BACKED, UNBACKED_ASK_BACK = 0.1, 0.5
 """What neither the recogniser says nor the ear hears, with this share, is asked back from even odds
 on: clatter spells something, and whoever washes up would be asked all the time."""
@@ -185,7 +185,9 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     against = reason != "open" and any(  # long numbers the ear has not learnt
         c.probability >= EAR_AGAINST and c.meaning != best.meaning for c in heard
     )
-    sure = any(c.probability >= EAR_SURE and c.meaning == said == best.meaning for c in heard)
+    share = next((c.probability for c in heard if c.meaning == best.meaning), 0.0)
+    agreed = best.meaning == said
+    sure = agreed and share >= EAR_SURE
     need = _need(WITH_EAR, evidence, best.meaning)
     read = evidence.reading.shares.get(best.meaning, 0.0) if evidence.reading is not None else 0.0
     # In quiet, nothing that has to be surer, and the phones say nothing else.
@@ -193,14 +195,13 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         need = TOGETHER if " " in best.words else ONE_WORD_TOGETHER
     if best.probability >= need and not against:
         return Outcome.ACCEPT, candidates, reason
-    if sure or best.probability >= _ask_back_from(best.meaning, said, heard):
+    if sure or best.probability >= _ask_back_from(best.meaning, agreed or share >= BACKED):
         return Outcome.ASK_BACK, candidates, "doubt"
     return Outcome.IGNORE, candidates, "other"
 
 
-def _ask_back_from(meaning: Meaning, said: Meaning | None, heard: Sequence[Candidate]) -> float:
-    """Return the probability from which ``meaning`` is asked back where the ear is at work."""
-    backed = meaning == said or any(c.probability >= BACKED and c.meaning == meaning for c in heard)
+def _ask_back_from(meaning: Meaning, backed: bool) -> float:
+    """Return the probability from which ``meaning`` is asked back: more if only phones tell it."""
     need = WITH_EAR.ask_back_from(meaning)
     return need if backed or need < WITH_EAR.ask_back else UNBACKED_ASK_BACK
 

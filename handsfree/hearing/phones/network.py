@@ -2,7 +2,7 @@
 
 A stem that halves the rate, then residual blocks of convolutions parted into time and channels (as
 in arXiv 1910.10261), trained with connectionist temporal classification (Graves and others, 2006):
-output 0 is "blank", no new phone. NumPy alone runs it: about 10 ms for a second of sound.
+output 0 is "blank", no new phone. NumPy alone runs it: about 13 ms for a second of sound.
 """
 
 from __future__ import annotations

@@ -109,7 +109,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         whole = mixed([(grown(one, most, given.seed), share) for one, share in read])
         write_network(given.out, PhoneNetwork(parts[0][0]).phones, whole)
     except HandsfreeError as wrong:
-        print(f"handsfree: {wrong}", file=sys.stderr)
+        print(wrong, file=sys.stderr)
         return wrong.exit_code
     print(f"Written: {given.out}, {len(parts)} networks, {most} blocks.")
     return 0
