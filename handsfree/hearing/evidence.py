@@ -116,10 +116,6 @@ class Reader(Protocol):
         """Return from where to where somebody speaks between two samples; None if nobody does."""
         ...
 
-    def phones(self, start: int, end: int, /) -> int:
-        """Return how many phones are said between two samples."""
-        ...
-
 
 class PhoneLoop(Protocol):
     """Any phones in any order, decoded beside the grammar."""

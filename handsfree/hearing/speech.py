@@ -21,11 +21,6 @@ LOOK_BACK_S = 1.2
 NOISE_FROM_S = 0.15
 """What sounds so much longer than the speech in it is cut off as noise."""
 
-RUNS_ON_PHONES = 3
-"""Phones after an answer that take it back, "sit" has so many. With the network of ten blocks,
-recorded dishes at 10 dB had at most two after any of 20 answers; of 89 asides 85 had five or more
-and the others none."""
-
 
 class SpeechFinder:
     """Asks the phone network about an utterance, now and then while it lasts.
@@ -65,11 +60,11 @@ class SpeechFinder:
         return self._look(now, end) is None and now.looked_at == end
 
     def runs_on(self, now: Utterance, end: int) -> bool:
-        """Whether somebody speaks on: a bark or a clatter after an answer takes nothing back."""
+        """Whether somebody speaks on: a bark after an answer takes nothing back."""
         if self._reader is None:
             return True
         at_turn = end % patience.samples(LOOK_EVERY_S) < FRAME_SAMPLES
-        return at_turn and self._reader.phones(now.began, end) >= RUNS_ON_PHONES
+        return at_turn and self._reader.spoken(now.began, end) is not None
 
     def bounds(self, now: Utterance) -> tuple[int, int] | None:
         """Return where the speech begins and ends, where that differs from what sounded."""

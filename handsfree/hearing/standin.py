@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from handsfree.audio.device import SAMPLE_RATE, Samples
+from handsfree.audio.device import Samples
 from handsfree.hearing.evidence import Reading, Spelt
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.recogniser import Hypothesis
@@ -123,7 +123,3 @@ class ScriptedReader:
         """Return the first begin and the last end of the stretches that lie there in part."""
         inside = [(max(a, start), min(b, end)) for a, b in self._spoken if a < end and b > start]
         return (inside[0][0], inside[-1][1]) if inside else None
-
-    def phones(self, start: int, end: int, /) -> int:
-        """Return how many phones such stretches have, at the usual twelve a second."""
-        return sum(12 * max(0, min(b, end) - max(a, start)) // SAMPLE_RATE for a, b in self._spoken)

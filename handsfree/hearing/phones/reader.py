@@ -116,27 +116,15 @@ class PhoneReader:
         The ends are widened by how far a segmenter's bounds lie outside the first and last phone in
         quiet, in the median.
         """
-        path, begin = self._said(start, end)
-        phones = np.flatnonzero(path != BLANK)
-        if len(phones) < FEWEST_PHONES:
-            return None
-        first, last = (begin + int(place) * STEP_SAMPLES for place in (phones[0], phones[-1] + 1))
-        return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
-
-    def phones(self, start: int, end: int) -> int:
-        """Return how many phones are said between two samples; repeated steps are one."""
-        path, _ = self._said(start, end)
-        changed = np.diff(path, prepend=BLANK) != 0
-        return int(np.count_nonzero(changed & (path != BLANK)))
-
-    def _said(self, start: int, end: int) -> tuple[NDArray[np.int64], int]:
-        """Return the likeliest path, blank wherever a phone is in doubt, and where it begins."""
         log_probs, begin = self._heard(start, end)
         blank = log_probs[:, BLANK]
         # Frames before the start are only there to be heard with it.
         inside = begin + STEP_SAMPLES * np.arange(len(blank)) >= start - FRAME_SAMPLES
-        sure = (blank < _MOSTLY) & inside
-        return np.where(sure, log_probs[:, BLANK + 1 :].argmax(1) + BLANK + 1, BLANK), begin
+        phones = np.flatnonzero((blank < _MOSTLY) & inside)
+        if len(phones) < FEWEST_PHONES:
+            return None
+        first, last = (begin + int(place) * STEP_SAMPLES for place in (phones[0], phones[-1] + 1))
+        return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
 
     def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:
         """Return the network's output for a stretch, and where it begins.

@@ -26,7 +26,7 @@ _FULL = 32768.0
 _LOUD = 30000.0
 _FAR = 0.5
 """Share of rooms with the mouth one and a half to three metres away."""
-_WHISPERED = 0.1
+_WHISPERED = 0.05
 _BREATH = 512
 _HARMONICS = 11
 """Bins of 31 Hz over which the harmonics of any voice run together."""

@@ -244,15 +244,6 @@ def test_what_is_not_among_the_open_phrases_fits_badly() -> None:
     assert fits["who is a good girl then"] < -20.0
 
 
-def test_phones_are_counted_where_somebody_speaks() -> None:
-    """As many as the dictionary has, one more or less ("leave it" has five); none in quiet."""
-    stream, start, end = _stream("leave it", "en+m3")
-    reader = PhoneReader(stream)
-    assert 4 <= reader.phones(start, end) <= 6
-    assert reader.phones(3200, 9600) == 0
-    assert reader.spoken(3200, 9600) is None
-
-
 def test_a_silent_stream_is_read_as_nothing() -> None:
     """No frames are known yet: every meaning is impossible, and nothing breaks."""
     open_now: ListeningGrammar = compose(Listening(grammars=("integer",)))
