@@ -45,7 +45,7 @@ class Clip:
     Attributes:
         text: What is said.
         engine: ``kokoro``, ``espeak``, ``flite`` or ``festival``.
-        voice: A voice of that engine; for Kokoro one table, or two with shares
+        voice: A voice of that engine; for Kokoro one table, or several with shares
             (``"af_sky:0.60+zm_yunxi:0.40"``).
         accent: Whose pronunciation (Kokoro alone).
         speed: 1.0 is the voice's own.
@@ -80,6 +80,17 @@ def _rng(seed: int, *what: object) -> np.random.Generator:
     return np.random.default_rng(int.from_bytes(digest[:8], "big"))
 
 
+def _beyond(rng: np.random.Generator) -> str:
+    """Three tables, not always between them: shares from -0.17 to 1.33 make unlike speakers."""
+    first = str(rng.choice(voices.ENGLISH))
+    rest = [v for v in voices.ENGLISH + voices.FOREIGN if v != first]
+    others = map(str, rng.choice(rest, 2, replace=False))
+    shares = 1 / 3 + 1.5 * (rng.dirichlet((1.0, 1.0, 1.0)) - 1 / 3)
+    return "+".join(
+        f"{name}:{share:.2f}" for name, share in zip((first, *others), shares, strict=True)
+    )
+
+
 def _natural(rng: np.random.Generator, text: str, *, held: bool) -> Clip:
     speed = round(float(rng.uniform(0.78, 1.35)), 2)
     ending = str(rng.choice([".", ".", ".", "!", ",", "?", ""]))
@@ -87,15 +98,17 @@ def _natural(rng: np.random.Generator, text: str, *, held: bool) -> Clip:
         voice = str(rng.choice(voices.NATURAL_HELD))
     else:
         kind = rng.random()
-        if kind < 0.3:
+        if kind < 0.2:
             voice = str(rng.choice(voices.ENGLISH))
-        elif kind < 0.5:
+        elif kind < 0.35:
             voice = str(rng.choice(voices.FOREIGN))
-        else:
+        elif kind < 0.6:
             one = str(rng.choice(voices.ENGLISH))
             two = str(rng.choice([v for v in voices.ENGLISH + voices.FOREIGN if v != one]))
             share = round(float(rng.uniform(0.3, 0.75)), 2)
             voice = f"{one}:{share:.2f}+{two}:{1 - share:.2f}"
+        else:
+            voice = _beyond(rng)
     if voice[:2] in {"bf", "bm"}:
         accent = str(rng.choice(["en", "en-GB-x-rp", "en-GB-scotland", "en-GB-x-gbclan"]))
     elif voice[:2] in {"af", "am"} and "+" not in voice:
