@@ -8,10 +8,10 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from handsfree.hearing import joint
+from handsfree.hearing import agreement, joint
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.meant import meant_times
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
@@ -74,9 +74,17 @@ TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.6
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
 """Share of the reading that it takes: the phones may be unlike, but not another answer's."""
-BACKED, UNBACKED_ASK_BACK = 0.1, 0.5
-"""What neither the recogniser says nor the ear hears, with this share, is asked back from even odds
-on: clatter spells something, and whoever washes up would be asked all the time."""
+EAR_SURE_ENOUGH, READ_NEARLY, FIT_TOO = 0.7, 0.08, -2.5
+"""Where the phones are near it (nats a phone), the ear may be less sure and the reading rather
+another's: people's "zero" was read as "four" so."""
+READ_AS_WELL, READ_CLEARLY = 0.05, 0.99
+"""Share of the reading from which the recogniser's longer number may be what was said; and that a
+number needs in noise where the recogniser says nothing."""
+UNBACKED_ASK_BACK = 0.5
+"""What neither the recogniser says nor the ear hears is asked back from even odds on: clatter
+spells something, and whoever washes up would be asked all the time."""
+AGREED = 0.95
+"""Probability of what the opinions are enough for together: rather less than what was measured."""
 MOSTLY_OVER_US = 0.3
 """Share of an utterance from which our own voice beside it matters."""
 LIKE_US = 8.5
@@ -149,55 +157,112 @@ def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float
 
 def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     """Judge by all opinions: the best short phrase, or the best of what the ear does not know."""
-    assert evidence.ear is not None
     heard = joint.lead(evidence)
+    if _neither_knows(evidence, heard):
+        return _alone(evidence)
+    options = _options(evidence, heard)
+    if not options:
+        return Outcome.IGNORE, (), "no_phrase"
+    best, reason = max(options, key=lambda option: option[0].probability)
+    outcome, reason = _decided(evidence, best, reason, heard)
+    agreed = _agreed(evidence) if outcome is not Outcome.ACCEPT else None
+    if agreed is not None:
+        best, outcome, reason = agreed, Outcome.ACCEPT, "together"
+    others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
+    return outcome, (best, *sorted(others, key=lambda c: -c.probability)[:2]), reason
+
+
+def _neither_knows(evidence: Evidence, heard: Sequence[Candidate]) -> bool:
+    """Whether neither network knows the recogniser's phrase, and the ear hears no other."""
+    assert evidence.ear is not None
+    if " ".join(evidence.hypothesis.words) not in evidence.ear.unknown:
+        return False
     said = joint.by_recogniser(evidence)
-    unread = said is not None and (evidence.reading is None or evidence.reading.of(said) is None)
-    words = " ".join(evidence.hypothesis.words)
-    if (
-        words in evidence.ear.unknown
-        and unread
-        and not (
-            heard
-            and heard[0].probability >= EAR_KNOWS
-            and heard[0].meaning.kind is MeaningKind.ANSWER
-        )
-    ):
-        return _alone(evidence)  # neither network knows this phrase, and the ear hears no other
+    if said is None or (evidence.reading is not None and evidence.reading.of(said) is not None):
+        return False
+    answer = heard and heard[0].meaning.kind is MeaningKind.ANSWER
+    return not (answer and heard[0].probability >= EAR_KNOWS)
+
+
+def _options(evidence: Evidence, heard: Sequence[Candidate]) -> list[tuple[Candidate, str]]:
+    """Return the best short phrase and the best open form with their probabilities, and why."""
     options: list[tuple[Candidate, str]] = []
     if heard:
-        best, agree = heard[0], heard[0].meaning == said
+        best, agree = heard[0], heard[0].meaning == joint.by_recogniser(evidence)
         probability = joint.models()["short"].probability(joint.short_figures(evidence, heard))
-        taken = Candidate(
-            meaning=best.meaning, words=words if agree else best.words, probability=probability
-        )
+        words = " ".join(evidence.hypothesis.words) if agree else best.words
+        taken = Candidate(meaning=best.meaning, words=words, probability=probability)
         options.append((taken, "agree" if agree else "ear"))
     open_ = joint.open_form(evidence)
     if open_ is not None:
         figures = joint.open_figures(evidence, open_, heard)
         probability = joint.models()["open"].probability(figures)
         options.append((replace(open_, probability=probability), "open"))
-    if not options:
-        return Outcome.IGNORE, (), "no_phrase"
-    best, reason = max(options, key=lambda option: option[0].probability)
-    others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
-    candidates = (best, *sorted(others, key=lambda c: -c.probability)[:2])
+    return options
+
+
+def _decided(
+    evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
+) -> tuple[Outcome, str]:
+    """Return what follows from the likeliest proposal and its probability, and why."""
     against = reason != "open" and any(  # long numbers the ear has not learnt
         c.probability >= EAR_AGAINST and c.meaning != best.meaning for c in heard
     )
     share = next((c.probability for c in heard if c.meaning == best.meaning), 0.0)
+    said = joint.by_recogniser(evidence)
     agreed = best.meaning == said
     sure = agreed and share >= EAR_SURE
     need = _need(WITH_EAR, evidence, best.meaning)
-    read = evidence.reading.shares.get(best.meaning, 0.0) if evidence.reading is not None else 0.0
-    # In quiet, nothing that has to be surer, and the phones say nothing else.
-    if sure and read >= READ_TOO and need <= WITH_EAR.accept:
-        need = TOGETHER if " " in best.words else ONE_WORD_TOGETHER
+    if evidence.reading is not None:
+        of = agreement.opinions(evidence, best.meaning)
+        if need == WITH_EAR.accept:  # in quiet, and nothing that needs more or less than others
+            need = min(need, _need_together(of, agreed=agreed, one_word=" " not in best.words))
+        against = against or (
+            _may_be_another(evidence, said, agreed=agreed)
+            if reason == "open"
+            else agreement.are_against(of)
+        )
     if best.probability >= need and not against:
-        return Outcome.ACCEPT, candidates, reason
-    if sure or best.probability >= _ask_back_from(best.meaning, agreed or share >= BACKED):
-        return Outcome.ASK_BACK, candidates, "doubt"
-    return Outcome.IGNORE, candidates, "other"
+        return Outcome.ACCEPT, reason
+    if sure or best.probability >= _ask_back_from(
+        best.meaning, agreed or share >= agreement.BACKED
+    ):
+        return Outcome.ASK_BACK, "doubt"
+    return Outcome.IGNORE, "other"
+
+
+def _need_together(of: agreement.Opinions, *, agreed: bool, one_word: bool) -> float:
+    """Return the probability that an answer needs on which ear and recogniser agree."""
+    if agreed and of.ear >= EAR_SURE_ENOUGH and of.read >= READ_NEARLY and of.fit >= FIT_TOO:
+        return TOGETHER
+    if agreed and of.ear >= EAR_SURE and of.read >= READ_TOO:  # the phones say nothing else
+        return ONE_WORD_TOGETHER if one_word else TOGETHER
+    return 1.0
+
+
+def _may_be_another(evidence: Evidence, said: Meaning | None, *, agreed: bool) -> bool:
+    """Whether a longer number may be another: the recogniser's, or in noise a like one."""
+    assert evidence.reading is not None
+    shares = evidence.reading.shares
+    if said is None:
+        return evidence.snr_db < NOISY_DB and max(shares.values(), default=0.0) < READ_CLEARLY
+    return not agreed and shares.get(said, 0.0) >= READ_AS_WELL
+
+
+def _agreed(evidence: Evidence) -> Candidate | None:
+    """Return what the opinions are enough for together, where it needs no more than others."""
+    first = agreement.read_first(evidence)
+    if first is None or not evidence.fitted:
+        return None
+    if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) > WITH_EAR.accept:
+        return None
+    if not evidence.grammar.is_listed(first.words):
+        said = joint.by_recogniser(evidence)
+        if _may_be_another(evidence, said, agreed=said == first.meaning):
+            return None
+    noisy = evidence.snr_db < NOISY_DB
+    enough = agreement.are_enough(agreement.opinions(evidence, first.meaning), noisy=noisy)
+    return replace(first, probability=AGREED) if enough else None
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:

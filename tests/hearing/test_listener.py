@@ -133,6 +133,19 @@ def test_speech_running_on_retracts(small_grammars: Path) -> None:
             assert spoke_on[0].start == first.verdict.start
 
 
+@pytest.mark.parametrize(("softer_db", "retracted"), [(5.0, True), (12.0, False)])
+def test_what_runs_on_much_softer_retracts_nothing(
+    small_grammars: Path, softer_db: float, retracted: bool
+) -> None:
+    """A person speaks on as loud as before; a cup put down in the sink is no person."""
+    hearing = _hearing(small_grammars, ["yes", "stop"])
+    hearing.open(LISTENING, at=0)
+    sound = _sound([(1.0, 0.4), (2.15, 0.5)], 5.0)
+    sound[2 * RATE :] = (sound[2 * RATE :] * 10.0 ** (-softer_db / 20.0)).astype(np.int16)
+    reports = _run(hearing, sound)
+    assert any(isinstance(r, SpokeOn) for r in reports) is retracted
+
+
 def test_timed_words_are_refined_and_never_retracted(small_grammars: Path) -> None:
     """In a timed listening onsets are moved by what was injected, and speech may run on."""
 

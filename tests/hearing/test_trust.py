@@ -105,11 +105,13 @@ def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     read = {"it's pink": -8.0, "pale": -11.0, "skip": -8.0}
     heard = evidence("it's pink", {"it's pink": 0.95}, read)
     assert judge(heard).outcome is Outcome.ACCEPT
-    one_word = evidence("pink", {"pink": 0.95}, {"pink": -9.0, "pale": -12.0})
+    one_word = evidence("pink", {"pink": 0.95}, {"pink": -13.5, "pale": -16.5})
     assert judge(one_word).outcome is Outcome.ASK_BACK
     other = {"it's pink": -8.0, "pale": -5.0, "skip": -20.0}
     assert judge(evidence("it's pink", {"it's pink": 0.95}, other)).outcome is not Outcome.ACCEPT
-    assert judge(replace(heard, noise_db=heard.level_db - 10.0)).outcome is Outcome.ASK_BACK
+    far = evidence("it's pink", {"it's pink": 0.95}, {"it's pink": -18.0, "pale": -21.0})
+    assert judge(far).outcome is Outcome.ACCEPT
+    assert judge(replace(far, noise_db=far.level_db - 10.0)).outcome is Outcome.ASK_BACK
     assert judge(evidence("skip", {"skip": 0.95}, read)).outcome is not Outcome.ACCEPT
     assert judge(evidence("pale", {"pink": 0.95}, read)).outcome is not Outcome.ACCEPT
 

@@ -1,0 +1,121 @@
+"""When two or three opinions on what was said are enough together, and when they stand against it.
+
+A probability weighs all figures for everybody alike. But synthesised voices, on which it was
+fitted, are spelt more exactly than people's, and beside dishes the second ear and the recogniser
+fail long before the phones do. What is said here of the opinions side by side makes up for both.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handsfree.hearing import joint
+from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.verdict import Candidate, Meaning
+
+__all__ = ["Opinions", "are_against", "are_enough", "opinions", "read_first"]
+
+THREE_READ = 0.5
+THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -2.6
+FAINT_EAR, FAINT_FIT = 0.15, -2.2
+"""Shares, and nats a phone, from which three that agree are believed; in quiet a faint ear will do
+where the phones are nearer. Of 1,684 asides (360 of them beside dishes) no more than "paw" taken as
+"pause" and what is sure already ("give" as "skip", "quiet") reached this; "heel" as "pale" lay at
+-4.5. People's digits lie at -5 to 0, synthesised voices' at -1 to 0."""
+TWO_READ, TWO_FIT = 0.8, -1.2
+"""The same for reading and recogniser, whatever the ear hears."""
+HEARD_EAR, HEARD_READ, HEARD_FIT = 0.5, 0.7, -1.35
+"""The same for ear and reading in quiet, whatever is recognised; "sit" as "six" lay at -1.4."""
+SURE_READ, SURE_FIT, EXACT_FIT = 0.97, -1.0, -0.5
+"""The same for a reading that the ear backs, and for one that is recognised against the ear."""
+ALONE_FIT, ALONE_FIT_IN_NOISE = 0.0, -0.6
+"""The same for a reading alone: in quiet the ear, which is good there, would mostly hear it too."""
+BACKED = 0.1
+FEWEST_PHONES = 3
+"""A reading alone of two phones is too little: clatter spells as much."""
+AGAINST, AGAINST_IN_NOISE, AGAINST_BOTH = 0.5, 0.6, 0.9
+"""Share of the ear for another meaning that stands against a reading; in noise, where the ear errs
+oftener than the phones; and there against a reading that the recogniser says too."""
+EAR_OUTVOTED = 0.5
+"""Share of the ear under which it does not hold a phrase against both others."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opinions:
+    """What the three say of one meaning.
+
+    Attributes:
+        ear: The second ear's share for it.
+        ear_other: Its largest share for another meaning.
+        said: The recogniser says it.
+        said_other: The recogniser says what the ear likes best of the others.
+        read: The reading's share for it.
+        fit: How far it lies below the likeliest phones, nats a phone.
+        phones: How many phones it has.
+    """
+
+    ear: float
+    ear_other: float
+    said: bool
+    said_other: bool
+    read: float
+    fit: float
+    phones: int
+
+
+def read_first(evidence: Evidence) -> Candidate | None:
+    """Return what the phones spell best, with its share; None without a reading."""
+    if evidence.reading is None or not evidence.reading.ranked:
+        return None
+    first = evidence.reading.ranked[0]
+    share = evidence.reading.shares[first.meaning]
+    return Candidate(meaning=first.meaning, words=first.words, probability=share)
+
+
+def opinions(evidence: Evidence, meaning: Meaning) -> Opinions:
+    """Return the three opinions on ``meaning``; there is a reading."""
+    assert evidence.reading is not None
+    heard = joint.by_ear(evidence)
+    other = next((c for c in heard if c.meaning != meaning), None)  # the best comes first
+    said = joint.by_recogniser(evidence)
+    spelt = evidence.reading.of(meaning)
+    return Opinions(
+        ear=next((c.probability for c in heard if c.meaning == meaning), 0.0),
+        ear_other=other.probability if other is not None else 0.0,
+        said=said == meaning,
+        said_other=said is not None and other is not None and said == other.meaning,
+        read=evidence.reading.shares.get(meaning, 0.0),
+        fit=(spelt.score - evidence.reading.free) / spelt.phones if spelt is not None else -99.0,
+        phones=spelt.phones if spelt is not None else 0,
+    )
+
+
+def are_enough(of: Opinions, *, noisy: bool) -> bool:
+    """Whether what the phones spell best may be believed whatever the figures' sum is."""
+    ear_first = of.ear > of.ear_other
+    if of.said and ear_first and of.read >= THREE_READ and _three_fit(of, noisy=noisy):
+        return True
+    sure = of.read >= SURE_READ and of.phones >= FEWEST_PHONES
+    if of.said and sure and of.fit >= EXACT_FIT:
+        return True
+    in_noise = AGAINST_BOTH if of.said else AGAINST_IN_NOISE
+    if of.ear_other >= (in_noise if noisy else AGAINST) or (of.said_other and not ear_first):
+        return False
+    if of.said and of.read >= TWO_READ and of.fit >= TWO_FIT:
+        return True
+    if not noisy and of.ear >= HEARD_EAR and of.read >= HEARD_READ and of.fit >= HEARD_FIT:
+        return True
+    alone = ALONE_FIT_IN_NOISE if noisy else ALONE_FIT
+    return sure and of.fit >= (SURE_FIT if of.ear >= BACKED else alone)
+
+
+def _three_fit(of: Opinions, *, noisy: bool) -> bool:
+    """Whether the phones of what all three say are near enough for the ear's share."""
+    if of.ear >= THREE_EAR:
+        return of.fit >= (THREE_FIT_IN_NOISE if noisy else THREE_FIT)
+    return not noisy and of.ear >= FAINT_EAR and of.fit >= FAINT_FIT
+
+
+def are_against(of: Opinions) -> bool:
+    """Whether the recogniser says something else of ours, and the ear rather hears that too."""
+    return of.said_other and not of.said and of.ear < min(of.ear_other, EAR_OUTVOTED)

@@ -1,0 +1,105 @@
+"""Agreement: when opinions side by side are enough, and when they speak against each other.
+
+The figures of each case are those of a recording: a synthesised voice held back from training, or a
+digit said by a person (Free Spoken Digit Dataset, Z. Jackson and others, 2018).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from handsfree.hearing.agreement import Opinions, are_against, are_enough
+
+
+def of(
+    ear: float,
+    read: float,
+    fit: float,
+    *,
+    said: bool = False,
+    other: float = 0.0,
+    said_other: bool = False,
+    phones: int = 3,
+) -> Opinions:
+    """Return opinions in the order of their names."""
+    return Opinions(
+        ear=ear,
+        ear_other=other,
+        said=said,
+        said_other=said_other,
+        read=read,
+        fit=fit,
+        phones=phones,
+    )
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions"),
+    [
+        ("a person's five, far from how the dictionary spells it", of(0.44, 0.99, -2.2, said=True)),
+        ("a person's two", of(0.81, 1.0, -2.0, said=True, phones=2)),
+        ("a person's five that the ear hardly hears", of(0.18, 0.88, -1.5, said=True)),
+        ("a person's three that the recogniser took as thirty", of(0.66, 0.85, -1.04)),
+        (
+            "thirty, two metres away: the ear hears another",
+            of(0.04, 1.0, 0.0, said=True, other=0.7),
+        ),
+    ],
+)
+def test_enough_in_quiet(what: str, opinions: Opinions) -> None:
+    """Two or three agree, and nothing speaks against it."""
+    assert are_enough(opinions, noisy=False), what
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions"),
+    [
+        ("heel, said to a dog, as pale", of(0.96, 1.0, -4.5, said=True)),
+        ("sit as six", of(0.91, 1.0, -1.45, phones=4)),
+        ("down as dull, by its phones alone", of(0.03, 1.0, -0.49)),
+        (
+            "nine: the phones say five, the others nine",
+            of(0.02, 0.98, -1.0, other=0.93, said_other=True),
+        ),
+        ("the ear against both", of(0.02, 0.99, -0.67, said=True, other=0.6)),
+    ],
+)
+def test_not_enough_in_quiet(what: str, opinions: Opinions) -> None:
+    """Talk, or opinions against each other."""
+    assert not are_enough(opinions, noisy=False), what
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions"),
+    [
+        ("clean, beside dishes: the recogniser hears a bump", of(0.18, 1.0, -0.8, phones=4)),
+        ("easy to feel, by its phones alone", of(0.01, 1.0, 0.02, phones=8)),
+        ("red: the ear hears another", of(0.14, 1.0, -0.2, said=True, other=0.58)),
+        ("left, which the ear takes as another", of(0.2, 0.98, -0.4, other=0.55, phones=4)),
+    ],
+)
+def test_enough_in_noise(what: str, opinions: Opinions) -> None:
+    """Beside dishes the ear and the recogniser fail before the phones do."""
+    assert are_enough(opinions, noisy=True), what
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions"),
+    [
+        ("heel as two", of(0.37, 0.99, -3.06, said=True, other=0.11, phones=2)),
+        ("roll over as broken", of(0.0, 0.99, -0.85, phones=6)),
+        ("blue as clear", of(0.15, 1.0, 0.2, other=0.24, said_other=True, phones=4)),
+        ("two phones, alone", of(0.06, 0.99, 0.0, phones=2)),
+        ("a person's zero, hissing, as two", of(0.0, 0.91, -1.46, said=True, other=0.95, phones=2)),
+    ],
+)
+def test_not_enough_in_noise(what: str, opinions: Opinions) -> None:
+    """What clatter spells, and what two opinions deny."""
+    assert not are_enough(opinions, noisy=True), what
+
+
+def test_the_recogniser_and_the_ear_stand_against_a_reading() -> None:
+    """Blood, beside dishes, was read as black; the others leant to blood."""
+    assert are_against(of(0.1, 0.95, 0.1, other=0.3, said_other=True))
+    assert not are_against(of(0.6, 0.95, 0.1, other=0.3, said_other=True))
+    assert not are_against(of(0.1, 0.95, 0.1, other=0.3))
