@@ -36,8 +36,9 @@ FEWEST_PHONES = 3
 AGAINST, AGAINST_IN_NOISE, AGAINST_BOTH = 0.5, 0.6, 0.9
 """Share of the ear for another meaning that stands against a reading; in noise, where the ear errs
 oftener than the phones; and there against a reading that the recogniser says too."""
-EAR_OUTVOTED = 0.5
-"""Share of the ear under which it does not hold a phrase against both others."""
+EAR_LEANS, EAR_OUTVOTED = 0.12, 0.5
+"""Share of the ear from which it backs what is recognised against a reading, and share for the
+reading from which it does not."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +100,7 @@ def are_enough(of: Opinions, *, noisy: bool) -> bool:
     if of.said and sure and of.fit >= EXACT_FIT:
         return True
     in_noise = AGAINST_BOTH if of.said else AGAINST_IN_NOISE
-    if of.ear_other >= (in_noise if noisy else AGAINST) or (of.said_other and not ear_first):
+    if of.ear_other >= (in_noise if noisy else AGAINST) or _leans_away(of):
         return False
     if of.said and of.read >= TWO_READ and of.fit >= TWO_FIT:
         return True
@@ -118,4 +119,8 @@ def _three_fit(of: Opinions, *, noisy: bool) -> bool:
 
 def are_against(of: Opinions) -> bool:
     """Whether the recogniser says something else of ours, and the ear rather hears that too."""
-    return of.said_other and not of.said and of.ear < min(of.ear_other, EAR_OUTVOTED)
+    return not of.said and of.ear < EAR_OUTVOTED and _leans_away(of)
+
+
+def _leans_away(of: Opinions) -> bool:
+    return of.said_other and of.ear_other > of.ear and of.ear_other >= EAR_LEANS

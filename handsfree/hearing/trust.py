@@ -250,11 +250,14 @@ def _may_be_another(evidence: Evidence, said: Meaning | None, *, agreed: bool) -
 
 
 def _agreed(evidence: Evidence) -> Candidate | None:
-    """Return what the opinions are enough for together, where it needs no more than others."""
+    """Return what the opinions are enough for together, where it needs no more than others.
+
+    Nor less: a pause is obeyed in doubt already, and much that is said to dogs sounds like one.
+    """
     first = agreement.read_first(evidence)
     if first is None or not evidence.fitted:
         return None
-    if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) > WITH_EAR.accept:
+    if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) != WITH_EAR.accept:
         return None
     if not evidence.grammar.is_listed(first.words):
         said = joint.by_recogniser(evidence)
