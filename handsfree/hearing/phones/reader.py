@@ -34,6 +34,9 @@ __all__ = ["PhoneReader"]
 
 _KEPT_GRAMMARS = 12
 _MOSTLY = math.log(0.5)
+_CLEARLY = math.log(0.35)
+"""Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a step; of six of
+dishes in which phones were found, one had."""
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
 _SILENT_FRAMES = 16
@@ -51,6 +54,11 @@ class _Prepared:
 
     ways: tuple[_Way, ...]
     graphs: tuple[PhoneGraph, ...]
+
+
+def _is_clear(log_probs: NDArray[np.float32]) -> bool:
+    """Whether any step is rather one phone than another: clatter is no phone in particular."""
+    return bool(np.delete(log_probs, BLANK, axis=1).max() >= _CLEARLY)
 
 
 class PhoneReader:
@@ -121,7 +129,7 @@ class PhoneReader:
         # Frames before the start are only there to be heard with it.
         inside = begin + STEP_SAMPLES * np.arange(len(blank)) >= start - FRAME_SAMPLES
         phones = np.flatnonzero((blank < _MOSTLY) & inside)
-        if len(phones) < FEWEST_PHONES:
+        if len(phones) < FEWEST_PHONES or not _is_clear(log_probs[phones]):
             return None
         first, last = (begin + int(place) * STEP_SAMPLES for place in (phones[0], phones[-1] + 1))
         return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
