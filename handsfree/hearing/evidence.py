@@ -79,19 +79,21 @@ class Reading:
     Attributes:
         ranked: Every meaning that may be said, best first; of an open form those near the best.
         free: Logarithm of the probability of the likeliest phones, whatever they spell.
+        rivals: Log scores of what is said to dogs and means nothing now.
     """
 
     ranked: tuple[Spelt, ...]
     free: float
+    rivals: tuple[float, ...] = ()
 
     @functools.cached_property
     def shares(self) -> Mapping[Meaning, float]:
-        """Each meaning's share among all that may be said: nothing else is thought of."""
+        """Each meaning's share among all that may be said, to us or to the dog."""
         if not self.ranked:
             return {}
-        best = self.ranked[0].score
+        best = max((self.ranked[0].score, *self.rivals))
         powers = {spelt.meaning: math.exp(spelt.score - best) for spelt in self.ranked}
-        total = sum(powers.values())
+        total = sum(powers.values()) + sum(math.exp(score - best) for score in self.rivals)
         return {meaning: power / total for meaning, power in powers.items()}
 
     def of(self, meaning: Meaning) -> Spelt | None:

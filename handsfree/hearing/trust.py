@@ -80,6 +80,9 @@ another's: people's "zero" was read as "four" so."""
 READ_AS_WELL, READ_CLEARLY = 0.05, 0.99
 """Share of the reading from which the recogniser's longer number may be what was said; and that a
 number needs in noise where the recogniser says nothing."""
+HALF_READ, MOSTLY_READ = 0.5, 0.9
+"""Share of the reading that a stop or pause takes to need less than others: for what the recogniser
+says too, and for the rest. "Wet" and "four" are read as "wait" and "pause"."""
 UNBACKED_ASK_BACK = 0.5
 """What neither the recogniser says nor the ear hears is asked back from even odds on: clatter
 spells something, and whoever washes up would be asked all the time."""
@@ -205,45 +208,52 @@ def _decided(
     evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
-    against = reason != "open" and any(  # long numbers the ear has not learnt
-        c.probability >= EAR_AGAINST and c.meaning != best.meaning for c in heard
-    )
     share = next((c.probability for c in heard if c.meaning == best.meaning), 0.0)
-    said = joint.by_recogniser(evidence)
-    agreed = best.meaning == said
+    agreed = best.meaning == joint.by_recogniser(evidence)
     sure = agreed and share >= EAR_SURE
     need = _need(WITH_EAR, evidence, best.meaning)
-    if evidence.reading is not None:
-        of = agreement.opinions(evidence, best.meaning)
-        if need == WITH_EAR.accept:  # in quiet, and nothing that needs more or less than others
-            need = min(need, _need_together(of, agreed=agreed, one_word=" " not in best.words))
-        against = against or (
-            _may_be_another(evidence, said, agreed=agreed)
-            if reason == "open"
-            else agreement.are_against(of)
-        )
+    of = agreement.opinions(evidence, best.meaning) if evidence.reading is not None else None
+    if reason == "open":
+        against = of is not None and _may_be_another(evidence, agreed=agreed)
+    else:  # the ear has not learnt long numbers
+        others = (c.probability for c in heard if c.meaning != best.meaning)
+        against = max(others, default=0.0) >= EAR_AGAINST
+        against = against or _speaks_against(of, best.probability, need)
+    if of is not None and need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
+        need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
         return Outcome.ACCEPT, reason
-    if sure or best.probability >= _ask_back_from(
-        best.meaning, agreed or share >= agreement.BACKED
-    ):
+    backed = agreed or share >= agreement.BACKED
+    if sure or best.probability >= _ask_back_from(best.meaning, backed):
         return Outcome.ASK_BACK, "doubt"
     return Outcome.IGNORE, "other"
 
 
-def _need_together(of: agreement.Opinions, *, agreed: bool, one_word: bool) -> float:
+def _speaks_against(of: agreement.Opinions | None, probability: float, need: float) -> bool:
+    """Whether opinions on a short phrase forbid to accept it."""
+    if of is None:
+        return False
+    if need < WITH_EAR.accept and probability < WITH_EAR.accept:  # a stop or a pause, in doubt
+        return of.read < (HALF_READ if of.said else MOSTLY_READ)
+    return agreement.are_against(of)
+
+
+def _need_together(of: agreement.Opinions, *, one_word: bool) -> float:
     """Return the probability that an answer needs on which ear and recogniser agree."""
-    if agreed and of.ear >= EAR_SURE_ENOUGH and of.read >= READ_NEARLY and of.fit >= FIT_TOO:
+    if not of.said:
+        return 1.0
+    if of.ear >= EAR_SURE_ENOUGH and of.read >= READ_NEARLY and of.fit >= FIT_TOO:
         return TOGETHER
-    if agreed and of.ear >= EAR_SURE and of.read >= READ_TOO:  # the phones say nothing else
+    if of.ear >= EAR_SURE and of.read >= READ_TOO:  # the phones say nothing else
         return ONE_WORD_TOGETHER if one_word else TOGETHER
     return 1.0
 
 
-def _may_be_another(evidence: Evidence, said: Meaning | None, *, agreed: bool) -> bool:
+def _may_be_another(evidence: Evidence, *, agreed: bool) -> bool:
     """Whether a longer number may be another: the recogniser's, or in noise a like one."""
     assert evidence.reading is not None
     shares = evidence.reading.shares
+    said = joint.by_recogniser(evidence)
     if said is None:
         return evidence.snr_db < NOISY_DB and max(shares.values(), default=0.0) < READ_CLEARLY
     return not agreed and shares.get(said, 0.0) >= READ_AS_WELL
@@ -260,8 +270,8 @@ def _agreed(evidence: Evidence) -> Candidate | None:
     if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) != WITH_EAR.accept:
         return None
     if not evidence.grammar.is_listed(first.words):
-        said = joint.by_recogniser(evidence)
-        if _may_be_another(evidence, said, agreed=said == first.meaning):
+        agreed = first.meaning == joint.by_recogniser(evidence)
+        if _may_be_another(evidence, agreed=agreed):
             return None
     noisy = evidence.snr_db < NOISY_DB
     enough = agreement.are_enough(agreement.opinions(evidence, first.meaning), noisy=noisy)

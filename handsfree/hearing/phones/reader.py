@@ -28,6 +28,7 @@ from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import BLANK, PhoneNetwork, load_network
+from handsfree.hearing.phones.rivals import RIVALS
 from handsfree.hearing.verdict import Meaning
 
 __all__ = ["PhoneReader"]
@@ -53,6 +54,7 @@ class _Prepared:
     """What can be said under one grammar, spelt."""
 
     ways: tuple[_Way, ...]
+    rivals: tuple[tuple[int, ...], ...]
     graphs: tuple[PhoneGraph, ...]
 
 
@@ -106,15 +108,20 @@ class PhoneReader:
         ready = self._spelt(grammar)
         log_probs, _ = self._heard(start, end)
         ways = [*ready.ways, *self._ways(grammar, self._open_phrases(ready, log_probs, also))]
-        scores = sequence_scores(log_probs, [sequence for _, _, sequence in ways])
+        sequences = [sequence for _, _, sequence in ways]
+        scores = sequence_scores(log_probs, [*sequences, *ready.rivals])
         best: dict[Meaning, Spelt] = {}
-        for (words, meaning, sequence), score in zip(ways, scores, strict=True):
+        for (words, meaning, sequence), score in zip(ways, scores[: len(ways)], strict=True):
             if meaning not in best or score > best[meaning].score:
                 best[meaning] = Spelt(
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
                 )
         ranked = sorted(best.values(), key=lambda spelt: -spelt.score)
-        return Reading(ranked=tuple(ranked), free=free_score(log_probs))
+        return Reading(
+            ranked=tuple(ranked),
+            free=free_score(log_probs),
+            rivals=tuple(map(float, scores[len(ways) :])),
+        )
 
     def spoken(self, start: int, end: int) -> tuple[int, int] | None:
         """Return from where to where somebody speaks between two samples; None if nobody does.
@@ -172,12 +179,20 @@ class PhoneReader:
                 for way in self._lexicon.ways(words):
                     yield words, meaning, tuple(self._outputs[phone] for phone in way)
 
+    def _rivals(self, grammar: ListeningGrammar) -> Iterator[tuple[int, ...]]:
+        """Yield the usual pronunciation of what is said to dogs and means nothing here."""
+        for words in RIVALS:
+            if grammar.meaning(words) is None:
+                for way in self._lexicon.ways(words)[:1]:
+                    yield tuple(self._outputs[phone] for phone in way)
+
     def _spelt(self, grammar: ListeningGrammar) -> _Prepared:
         ready = self._known.get(grammar.key)
         if ready is None:
             listed = (tuple(phrase.split()) for phrase in grammar.phrases)
             ready = self._known[grammar.key] = _Prepared(
                 ways=tuple(self._ways(grammar, listed)),
+                rivals=tuple(self._rivals(grammar)),
                 graphs=tuple(
                     PhoneGraph(form.word_graph, self._lexicon, self._outputs)
                     for form in grammar.open_forms

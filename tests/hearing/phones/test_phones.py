@@ -18,6 +18,7 @@ from handsfree.hearing.grammar import Grammar, ListeningGrammar, compose
 from handsfree.hearing.phones import Lexicon, PhoneNetwork, PhoneReader, load_network
 from handsfree.hearing.phones.ctc import IMPOSSIBLE, free_score, sequence_scores
 from handsfree.hearing.phones.graph import PhoneGraph
+from handsfree.hearing.phones.rivals import RIVALS
 from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
 from handsfree.hearing.verdict import Listening, MeaningKind
@@ -242,6 +243,40 @@ def test_what_is_not_among_the_open_phrases_fits_badly() -> None:
         fits[text] = read.ranked[0].score - read.free
     assert fits["pink"] > -8.0
     assert fits["who is a good girl then"] < -20.0
+
+
+@pytest.mark.parametrize("voice", ["en+m3", "en+f2"])
+def test_what_is_said_to_a_dog_takes_its_share(voice: str) -> None:
+    """Of all numbers "sit" is likest to six; "six" keeps its share beside it."""
+    open_now = compose(Listening(grammars=("integer",)))
+    shares: dict[str, float] = {}
+    for text in ("sit", "six"):
+        stream, start, end = _stream(text, voice)
+        read = PhoneReader(stream).read(start, end, open_now)
+        meaning = open_now.meaning("six")
+        assert meaning is not None
+        shares[text] = read.shares[meaning]
+        assert sum(read.shares.values()) <= 1.0 + 1e-9
+    assert shares["sit"] < 0.5 < shares["six"]
+
+
+def test_what_means_something_now_is_no_rival() -> None:
+    """Quiet and calm are said to dogs, and answers to how it behaves."""
+    open_now = compose(Listening(grammars=("attitude",)))
+    assert open_now.meaning("quiet") is not None
+    stream, start, end = _stream("quiet", "en+m3")
+    read = PhoneReader(stream).read(start, end, open_now)
+    answers = sum(open_now.meaning(words) is not None for words in RIVALS)
+    assert answers > 0
+    assert len(read.rivals) == len(RIVALS) - answers
+    assert read.shares[read.ranked[0].meaning] > 0.5
+
+
+def test_every_rival_has_phones() -> None:
+    """One that the dictionary lacks would stand against nothing."""
+    lexicon = Lexicon()
+    assert [words for words in RIVALS if not lexicon.ways(words)] == []
+    assert len(set(RIVALS)) == len(RIVALS)
 
 
 def test_a_silent_stream_is_read_as_nothing() -> None:
