@@ -54,14 +54,15 @@ class Thresholds:
         return 0.6 * self.ask_back if permitted else self.ask_back
 
 
-WITH_EAR = Thresholds(accept=0.8, ask_back=0.2, strict=0.88, permissive=0.45)
+WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, no reading."""
-NOISY_DB, NOISIER = 15.0, 0.05
-"""Speech that stands out of the room by less needs so much more: what is sure is wrong oftener."""
+NOISY_DB, NOISIER, PLAIN_NOISIER = 15.0, 0.05, 0.1
+"""Speech that stands out of the room by less needs so much more, and what needs neither more nor
+less than others needs the last: what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 EAR_AGAINST = 0.5
@@ -69,7 +70,7 @@ EAR_AGAINST = 0.5
 EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
-TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.6
+TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.7
 """Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
@@ -153,7 +154,7 @@ def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float
     """Return the probability from which ``meaning`` is accepted here."""
     need = thresholds.accept_from(meaning, evidence.listening.strict)
     if evidence.snr_db < NOISY_DB:
-        need += NOISIER
+        need += PLAIN_NOISIER if need == WITH_EAR.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
     return min(need + STRICTER, 0.95) if unlike else need
 

@@ -28,6 +28,7 @@ def evidence(
     reading: Mapping[str, float] | None,
     listening: Listening = COLOUR,
     free: float = 0.0,
+    rivals: tuple[float, ...] = (),
 ) -> Evidence:
     """Return half a second of speech.
 
@@ -37,6 +38,7 @@ def evidence(
         reading: Log probabilities by phrase; None for no phone network.
         listening: What is listened for.
         free: Log probability of the likeliest phones.
+        rivals: Log probabilities of what is said to dogs.
     """
     grammar = compose(listening)
     words = tuple(said.split())
@@ -52,7 +54,9 @@ def evidence(
             for phrase, score in reading.items()
             if (meaning := grammar.meaning(phrase)) is not None
         ]
-        read = Reading(ranked=tuple(sorted(spelt, key=lambda s: -s.score)), free=free)
+        read = Reading(
+            ranked=tuple(sorted(spelt, key=lambda s: -s.score)), free=free, rivals=rivals
+        )
     return Evidence(
         listening=listening,
         grammar=grammar,
@@ -74,9 +78,18 @@ def test_three_opinions_that_agree_are_believed() -> None:
 
 
 def test_talk_that_spells_something_else_is_no_answer() -> None:
-    """Forced into "pale" by the recogniser; the sound's own phones are 40 nats likelier."""
-    verdict = judge(evidence("pale", {"pale": 0.3}, {"pale": -40.0, "pink": -45.0}))
+    """Forced into "pale" by the recogniser; a word to the dog is 35 nats likelier."""
+    read = {"pale": -40.0, "pink": -45.0}
+    verdict = judge(evidence("pale", {"pale": 0.3}, read, rivals=(-5.0,)))
     assert verdict.outcome is Outcome.IGNORE
+
+
+def test_a_word_to_the_dog_keeps_an_answer_like_it_from_being_believed() -> None:
+    """Heel and pale: without the rival's share it would be an answer, with it none."""
+    alone = judge(evidence("", {"pale": 0.3}, {"pale": -3.0, "pink": -15.0}))
+    beside = judge(evidence("", {"pale": 0.3}, {"pale": -3.0, "pink": -15.0}, rivals=(-0.5,)))
+    assert alone.outcome is Outcome.ACCEPT
+    assert beside.outcome is not Outcome.ACCEPT
 
 
 def test_the_phones_overrule_an_ear_that_is_torn() -> None:
@@ -105,7 +118,7 @@ def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     read = {"it's pink": -8.0, "pale": -11.0, "skip": -8.0}
     heard = evidence("it's pink", {"it's pink": 0.95}, read)
     assert judge(heard).outcome is Outcome.ACCEPT
-    one_word = evidence("pink", {"pink": 0.95}, {"pink": -13.5, "pale": -16.5})
+    one_word = evidence("pink", {"pink": 0.95}, {"pink": -18.0, "pale": -21.0})
     assert judge(one_word).outcome is Outcome.ASK_BACK
     other = {"it's pink": -8.0, "pale": -5.0, "skip": -20.0}
     assert judge(evidence("it's pink", {"it's pink": 0.95}, other)).outcome is not Outcome.ACCEPT
@@ -128,7 +141,7 @@ def test_what_only_the_phones_propose_is_not_asked_back_in_doubt(
     said: str, share: float, outcome: Outcome
 ) -> None:
     """Dishes in a sink spell something too; one of the others has to hear it as well."""
-    read = {"pale": -4.0, "pink": -8.0}
+    read = {"pale": -7.0, "pink": -11.0}
     assert judge(evidence(said, {"pale": share, "repeat": 0.01}, read)).outcome is outcome
 
 
