@@ -16,8 +16,8 @@ from handsfree.hearing.verdict import Candidate, Meaning
 __all__ = ["Opinions", "are_against", "are_enough", "opinions", "read_first"]
 
 THREE_READ = 0.5
-THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -2.6
-FAINT_EAR, FAINT_FIT = 0.15, -2.2
+THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -3.4
+FAINT_EAR, FAINT_FIT = 0.1, -3.0
 """Shares, and nats a phone, from which three that agree are believed; in quiet a faint ear will do
 where the phones are nearer. Of 1,684 asides, "paw" taken as "pause" reached this, and what is sure
 already; "heel" as "pale" lay at -4.5. People's digits lie at -5 to 0, synthesised voices' at -1 to
@@ -25,7 +25,7 @@ already; "heel" as "pale" lay at -4.5. People's digits lie at -5 to 0, synthesis
 TWO_READ, TWO_FIT = 0.8, -1.2
 """The same for reading and recogniser, whatever the ear hears. Beside dishes "almost there" was
 recognised, and read at -1.7, as "almost white"."""
-HEARD_EAR, HEARD_READ, HEARD_FIT = 0.5, 0.7, -2.0
+HEARD_EAR, HEARD_READ, HEARD_FIT = 0.5, 0.5, -2.7
 """The same for ear and reading, whatever is recognised; in noise the reading has to be sure."""
 SURE_READ, SURE_FIT, EXACT_FIT = 0.97, -1.0, -0.5
 """The same for a reading that the ear backs, and for one that is recognised against the ear."""

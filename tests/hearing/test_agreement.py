@@ -86,7 +86,7 @@ def test_enough_in_noise(what: str, opinions: Opinions) -> None:
 @pytest.mark.parametrize(
     ("what", "opinions"),
     [
-        ("heel as two", of(0.37, 0.99, -3.06, said=True, other=0.11, phones=2)),
+        ("heel, a rival itself, as two", of(0.37, 0.3, -3.06, said=True, other=0.11, phones=2)),
         ("roll over as broken", of(0.0, 0.99, -0.85, phones=6)),
         ("blue as clear", of(0.15, 1.0, 0.2, other=0.24, said_other=True, phones=4)),
         ("two phones, alone", of(0.06, 0.99, 0.0, phones=2)),

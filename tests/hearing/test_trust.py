@@ -122,7 +122,7 @@ def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     assert judge(one_word).outcome is Outcome.ASK_BACK
     other = {"it's pink": -8.0, "pale": -5.0, "skip": -20.0}
     assert judge(evidence("it's pink", {"it's pink": 0.95}, other)).outcome is not Outcome.ACCEPT
-    far = evidence("it's pink", {"it's pink": 0.95}, {"it's pink": -18.0, "pale": -21.0})
+    far = evidence("it's pink", {"it's pink": 0.95}, {"it's pink": -21.0, "pale": -24.0})
     assert judge(far).outcome is Outcome.ACCEPT
     assert judge(replace(far, noise_db=far.level_db - 10.0)).outcome is Outcome.ASK_BACK
     assert judge(evidence("skip", {"skip": 0.95}, read)).outcome is not Outcome.ACCEPT
