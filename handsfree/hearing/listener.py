@@ -92,7 +92,6 @@ class Hearing:
         self._utterance: Utterance | None = None
         self._accepted: Verdict | None = None
         self._accepted_db = 0.0
-        self._spoke_on = False
         self._phones: tuple[Phone, ...] | None = None
         self._voice_db = self.profile.voice_db
 

@@ -38,6 +38,7 @@ class Thresholds:
     ask_back: float
     strict: float
     permissive: float
+    noisier: float
 
     def accept_from(self, meaning: Meaning, strict: frozenset[str]) -> float:
         """Return the probability that this meaning needs."""
@@ -54,19 +55,17 @@ class Thresholds:
         return 0.6 * self.ask_back if permitted else self.ask_back
 
 
-WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45)
+WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=0.1)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
-ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35)
+ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35, noisier=0.05)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, no reading."""
-NOISY_DB, NOISIER, PLAIN_NOISIER = 15.0, 0.05, 0.1
-"""Speech that stands out of the room by less needs so much more, and what needs neither more nor
-less than others needs the last: what is sure is wrong oftener."""
+NOISY_DB, NOISIER = 15.0, 0.05
+"""Speech that stands out of the room by less needs so much more where it needs more or less than
+others anyhow, else `noisier`: what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
-EAR_AGAINST = 0.5
-"""Share of the second ear for another meaning with which no answer is accepted, however sure."""
 EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
@@ -154,7 +153,7 @@ def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float
     """Return the probability from which ``meaning`` is accepted here."""
     need = thresholds.accept_from(meaning, evidence.listening.strict)
     if evidence.snr_db < NOISY_DB:
-        need += PLAIN_NOISIER if need == WITH_EAR.accept else NOISIER
+        need += thresholds.noisier if need == thresholds.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
     return min(need + STRICTER, 0.95) if unlike else need
 
@@ -169,7 +168,7 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         return Outcome.IGNORE, (), "no_phrase"
     best, reason = max(options, key=lambda option: option[0].probability)
     outcome, reason = _decided(evidence, best, reason, heard)
-    agreed = _agreed(evidence) if outcome is not Outcome.ACCEPT else None
+    agreed = _agreed(evidence, heard) if outcome is not Outcome.ACCEPT else None
     if agreed is not None:
         best, outcome, reason = agreed, Outcome.ACCEPT, "together"
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
@@ -209,31 +208,26 @@ def _decided(
     evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
-    share = next((c.probability for c in heard if c.meaning == best.meaning), 0.0)
-    agreed = best.meaning == joint.by_recogniser(evidence)
-    sure = agreed and share >= EAR_SURE
+    of = agreement.opinions(evidence, best.meaning, heard)
     need = _need(WITH_EAR, evidence, best.meaning)
-    of = agreement.opinions(evidence, best.meaning) if evidence.reading is not None else None
-    if reason == "open":
-        against = of is not None and _may_be_another(evidence, agreed=agreed)
-    else:  # the ear has not learnt long numbers
-        others = (c.probability for c in heard if c.meaning != best.meaning)
-        against = max(others, default=0.0) >= EAR_AGAINST
-        against = against or _speaks_against(of, best.probability, need)
-    if of is not None and need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
+    if reason == "open":  # the ear has not learnt long numbers
+        against = _may_be_another(evidence, agreed=of.said)
+    else:
+        against = of.ear_other >= agreement.AGAINST or (
+            evidence.reading is not None and _speaks_against(of, best.probability, need)
+        )
+    if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
         return Outcome.ACCEPT, reason
-    backed = agreed or share >= agreement.BACKED
+    sure, backed = of.said and of.ear >= EAR_SURE, of.said or of.ear >= agreement.BACKED
     if sure or best.probability >= _ask_back_from(best.meaning, backed):
         return Outcome.ASK_BACK, "doubt"
     return Outcome.IGNORE, "other"
 
 
-def _speaks_against(of: agreement.Opinions | None, probability: float, need: float) -> bool:
-    """Whether opinions on a short phrase forbid to accept it."""
-    if of is None:
-        return False
+def _speaks_against(of: agreement.Opinions, probability: float, need: float) -> bool:
+    """Whether opinions on a short phrase, of which one is a reading, forbid to accept it."""
     if need < WITH_EAR.accept and probability < WITH_EAR.accept:  # a stop or a pause, in doubt
         return of.read < (HALF_READ if of.said else MOSTLY_READ)
     return agreement.are_against(of)
@@ -252,7 +246,8 @@ def _need_together(of: agreement.Opinions, *, one_word: bool) -> float:
 
 def _may_be_another(evidence: Evidence, *, agreed: bool) -> bool:
     """Whether a longer number may be another: the recogniser's, or in noise a like one."""
-    assert evidence.reading is not None
+    if evidence.reading is None:
+        return False
     shares = evidence.reading.shares
     said = joint.by_recogniser(evidence)
     if said is None:
@@ -260,23 +255,23 @@ def _may_be_another(evidence: Evidence, *, agreed: bool) -> bool:
     return not agreed and shares.get(said, 0.0) >= READ_AS_WELL
 
 
-def _agreed(evidence: Evidence) -> Candidate | None:
-    """Return what the opinions are enough for together, where it needs no more than others.
+def _agreed(evidence: Evidence, heard: Sequence[Candidate]) -> Candidate | None:
+    """Return what is read first, where the opinions are enough and it needs no more than others.
 
     Nor less: a pause is obeyed in doubt already, and much that is said to dogs sounds like one.
     """
-    first = agreement.read_first(evidence)
-    if first is None or not evidence.fitted:
+    if evidence.reading is None or not evidence.reading.ranked or not evidence.fitted:
         return None
+    first = evidence.reading.ranked[0]
     if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) != WITH_EAR.accept:
         return None
-    if not evidence.grammar.is_listed(first.words):
-        agreed = first.meaning == joint.by_recogniser(evidence)
-        if _may_be_another(evidence, agreed=agreed):
-            return None
-    noisy = evidence.snr_db < NOISY_DB
-    enough = agreement.are_enough(agreement.opinions(evidence, first.meaning), noisy=noisy)
-    return replace(first, probability=AGREED) if enough else None
+    of = agreement.opinions(evidence, first.meaning, heard)
+    listed = evidence.grammar.is_listed(first.words)
+    if not listed and _may_be_another(evidence, agreed=of.said):
+        return None
+    if not agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB):
+        return None
+    return Candidate(meaning=first.meaning, words=first.words, probability=AGREED)
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:

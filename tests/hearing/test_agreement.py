@@ -1,7 +1,8 @@
 """Agreement: when opinions side by side are enough, and when they speak against each other.
 
-The figures of each case are those of a recording: a synthesised voice held back from training, or a
-digit said by a person (Free Spoken Digit Dataset, Z. Jackson and others, 2018).
+Most figures are near those of a recording: a synthesised voice held back from training, or a digit
+said by a person (Free Spoken Digit Dataset, Z. Jackson and others, 2018). Those of a rival, of
+"left", of two phones and of the ear against both are made up.
 """
 
 from __future__ import annotations

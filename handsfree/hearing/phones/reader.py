@@ -7,6 +7,7 @@ taken for has a share too.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator
@@ -180,11 +181,17 @@ class PhoneReader:
                     yield words, meaning, tuple(self._outputs[phone] for phone in way)
 
     def _rivals(self, grammar: ListeningGrammar) -> Iterator[tuple[int, ...]]:
-        """Yield the usual pronunciation of what is said to dogs and means nothing here."""
-        for words in RIVALS:
-            if grammar.meaning(words) is None:
-                for way in self._lexicon.ways(words)[:1]:
-                    yield tuple(self._outputs[phone] for phone in way)
+        """Return the usual pronunciation of what is said to dogs and means nothing here."""
+        return (way for words, way in self._to_dogs if grammar.meaning(words) is None)
+
+    @functools.cached_property
+    def _to_dogs(self) -> tuple[tuple[Phrase, tuple[int, ...]], ...]:
+        """What is said to dogs, spelt once for all grammars."""
+        return tuple(
+            (words, tuple(self._outputs[phone] for phone in way))
+            for words in RIVALS
+            for way in self._lexicon.ways(words)[:1]
+        )
 
     def _spelt(self, grammar: ListeningGrammar) -> _Prepared:
         ready = self._known.get(grammar.key)

@@ -86,9 +86,11 @@ def _beyond(rng: np.random.Generator) -> str:
     rest = [v for v in voices.ENGLISH + voices.FOREIGN if v != first]
     others = map(str, rng.choice(rest, 2, replace=False))
     shares = 1 / 3 + 1.5 * (rng.dirichlet((1.0, 1.0, 1.0)) - 1 / 3)
-    return "+".join(
-        f"{name}:{share:.2f}" for name, share in zip((first, *others), shares, strict=True)
-    )
+    return _mixed((first, *others), shares.tolist())
+
+
+def _mixed(names: Sequence[str], shares: Sequence[float]) -> str:
+    return "+".join(f"{name}:{share:.2f}" for name, share in zip(names, shares, strict=True))
 
 
 def _natural(rng: np.random.Generator, text: str, *, held: bool) -> Clip:
@@ -106,7 +108,7 @@ def _natural(rng: np.random.Generator, text: str, *, held: bool) -> Clip:
             one = str(rng.choice(voices.ENGLISH))
             two = str(rng.choice([v for v in voices.ENGLISH + voices.FOREIGN if v != one]))
             share = round(float(rng.uniform(0.3, 0.75)), 2)
-            voice = f"{one}:{share:.2f}+{two}:{1 - share:.2f}"
+            voice = _mixed((one, two), (share, 1 - share))
         else:
             voice = _beyond(rng)
     if voice[:2] in {"bf", "bm"}:
