@@ -14,6 +14,7 @@ from handsfree.hearing.echo import EchoCanceller
 from handsfree.hearing.evidence import PhoneLoop
 from handsfree.hearing.grammar import ListeningGrammar, compose
 from handsfree.hearing.listener import Hearing, Refine
+from handsfree.hearing.one_core import keep_to_one_core
 from handsfree.hearing.profile import VoiceProfile
 from handsfree.hearing.recogniser import Recogniser
 from handsfree.hearing.verdict import Listening
@@ -85,12 +86,13 @@ def build(
     profile: VoiceProfile | None = None,
     composer: Callable[[Listening], ListeningGrammar] = compose,
 ) -> Hearing:
-    """Return hearing, put together from what this machine has.
+    """Return hearing, put together from what this machine has; its mathematics keep to one core.
 
     Raises:
         CallerError: No such engine, or Vosk without a model.
         EngineError: It does not load.
     """
+    keep_to_one_core()
     recogniser = choose(engine, vosk_model=vosk_model)
     ear = second_ear()[0] if with_ear else None
     reader = phone_reader(ear)[0] if ear is not None else None

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.errors import CallerError, DataError, EngineError
@@ -223,3 +224,11 @@ def test_without_the_phone_network_hearing_still_works(monkeypatch: pytest.Monke
     hearing = build()
     hearing.open(Listening(grammars=("confirm",)), at=0)
     assert hearing.feed(Block(start=0, samples=nothing, reference=nothing)) == []
+
+
+def test_hearing_keeps_to_one_core() -> None:
+    """Threads that wait for each other busily made it 18 times slower where one core was free."""
+    with threadpool_limits(limits=2, user_api="blas"):
+        build()
+        kinds = [pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas"]
+        assert set(kinds) <= {1}, "a BLAS of this process uses more threads"
