@@ -182,8 +182,12 @@ def judged(kept: Kept) -> tuple[str, Verdict | None]:
     return "ignored", verdicts[0] if verdicts else None
 
 
-def _tally(path: Path, misses: int) -> None:
-    kept = read(path)
+def _tally(args: argparse.Namespace) -> None:
+    for path in args.kept:
+        _tell(path, read(path), args.misses)
+
+
+def _tell(path: Path, kept: Sequence[Kept], misses: int) -> None:
     for kind in dict.fromkeys(one.kind for one in kept):
         outcomes = [(one, *judged(one)) for one in kept if one.kind == kind]
         count = Counter(outcome for _, outcome, _ in outcomes)
@@ -261,7 +265,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     tallying = does.add_parser("tally", help="judge what was kept by the rules of the day")
     tallying.add_argument("kept", type=Path, nargs="+")
     tallying.add_argument("--misses", type=int, default=0, help="how many of them are told")
-    tallying.set_defaults(run=lambda args: [_tally(path, args.misses) for path in args.kept])
+    tallying.set_defaults(run=_tally)
     args = parser.parse_args(argv)
     try:
         args.run(args)

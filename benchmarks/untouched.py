@@ -59,14 +59,17 @@ def _clips(seed: int, phrases: int, each: int) -> Iterator[tuple[str, Clip]]:
             for _ in range(times):
                 voice = UNTOUCHED[turn % len(UNTOUCHED)]
                 turn += 1
-                yield kind, Clip(
-                    text=text,
-                    engine="kokoro",
-                    voice=voice,
-                    speed=round(float(rng.choice([0.9, 1.0, 1.0, 1.1])), 2),
-                    accent="en" if voice.startswith("b") else "en-us",
-                    ending=str(rng.choice([".", ".", "!", "?"])) if kind == "aside" else ".",
-                    held=True,
+                yield (
+                    kind,
+                    Clip(
+                        text=text,
+                        engine="kokoro",
+                        voice=voice,
+                        speed=round(float(rng.choice([0.9, 1.0, 1.0, 1.1])), 2),
+                        accent="en" if voice.startswith("b") else "en-us",
+                        ending=str(rng.choice([".", ".", "!", "?"])) if kind == "aside" else ".",
+                        held=True,
+                    ),
                 )
 
 

@@ -9,13 +9,15 @@ import soundfile
 from numpy.typing import NDArray
 
 from benchmarks import hearing as benchmark
+from benchmarks import replay
 from benchmarks._chain import Room, covering, listenings, play
 from benchmarks._manifest import plain_text, read_manifest, read_sound
 from handsfree.errors import DataError
-from handsfree.hearing import Listening, Outcome
+from handsfree.hearing import Listening, Outcome, engines
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.standin import ScriptedEar, ScriptedRecogniser
 from handsfree.protocol.loader import load
+from handsfree.speaking.espeak import Pyttsx3Synthesiser
 
 RATE = 16_000
 
@@ -149,3 +151,44 @@ def test_a_distant_voice_is_softer_and_rings_on() -> None:
     assert np.abs(near[end : end + 800]).max() == 0
     assert np.abs(far[end : end + 800].astype(int)).max() > 50
     assert 1000 < np.sqrt(np.mean(far[begin:end].astype(float) ** 2)) < 2200
+
+
+def test_kept_evidence_is_judged_as_it_was_when_played(tmp_path: Path) -> None:
+    """A rule tuned on kept evidence is tuned on what the chain really hears."""
+    synthesiser = Pyttsx3Synthesiser()
+    try:
+        for text in ("pink", "pale"):
+            sound = synthesiser.render(text, rate_wpm=160)
+            soundfile.write(tmp_path / f"{text}.wav", sound, RATE)
+    finally:
+        synthesiser.close()
+    manifest = _manifest(tmp_path, [("pink.wav", "answer", "pink"), ("pale.wav", "answer", "pale")])
+    out = tmp_path / "kept"
+    assert replay.main(["keep", "--manifest", str(manifest), "--out", str(out)]) == 0
+    kept = replay.read(out)
+    assert [one.text for one in kept] == ["pink", "pale"]
+    hearing = engines.build()
+    known = listenings(load())
+    for number, one in enumerate(kept):
+        rng = np.random.default_rng((1, number))
+        (place,) = covering(one.text, None, known, rng)[:1]
+        assert place == one.place
+        sound = read_sound(tmp_path / one.name)
+        played = play(hearing, known[place], sound, Room(), rng)
+        outcome, verdict = replay.judged(one)
+        assert verdict is not None
+        assert verdict.best is not None
+        assert played.accepted is not None
+        assert played.accepted.best is not None
+        assert outcome == "right"
+        assert verdict.best.meaning == played.accepted.best.meaning
+        assert verdict.best.probability == pytest.approx(played.accepted.best.probability, abs=0.02)
+
+
+def test_evidence_that_cannot_be_read_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file of another kind is named, and what makes one."""
+    (tmp_path / "x").write_text("no pickle")
+    assert replay.main(["tally", str(tmp_path / "x")]) == DataError.exit_code
+    assert "replay keep" in capsys.readouterr().err
