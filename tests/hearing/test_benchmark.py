@@ -8,8 +8,8 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
+from benchmarks import _evidence, replay
 from benchmarks import hearing as benchmark
-from benchmarks import replay
 from benchmarks._chain import Room, covering, listenings, play
 from benchmarks._manifest import plain_text, read_manifest, read_sound
 from handsfree.errors import DataError
@@ -165,7 +165,7 @@ def test_kept_evidence_is_judged_as_it_was_when_played(tmp_path: Path) -> None:
     manifest = _manifest(tmp_path, [("pink.wav", "answer", "pink"), ("pale.wav", "answer", "pale")])
     out = tmp_path / "kept"
     assert replay.main(["keep", "--manifest", str(manifest), "--out", str(out)]) == 0
-    kept = replay.read(out)
+    kept = _evidence.read(out)
     assert [one.text for one in kept] == ["pink", "pale"]
     hearing = engines.build()
     known = listenings(load())
@@ -175,7 +175,7 @@ def test_kept_evidence_is_judged_as_it_was_when_played(tmp_path: Path) -> None:
         assert place == one.place
         sound = read_sound(tmp_path / one.name)
         played = play(hearing, known[place], sound, Room(), rng)
-        outcome, verdict = replay.judged(one)
+        outcome, verdict = _evidence.judged(one)
         assert verdict is not None
         assert verdict.best is not None
         assert played.accepted is not None
