@@ -74,22 +74,39 @@ def _bare(evidence: Evidence) -> Evidence:
 
 
 def _plays(
-    entries: Sequence[Entry], seed: int, places: int
+    entries: Sequence[Entry], seed: int, places: int, at: Sequence[str]
 ) -> Iterator[tuple[Entry, str, np.random.Generator]]:
     for number, entry in enumerate(entries):
         rng = np.random.default_rng((seed, number))
         if entry.kind == "answer":
             chosen = covering(entry.text, entry.question, _KNOWN, rng)[:places]
         else:
-            chosen = [ASIDE_QUESTIONS[i] for i in rng.permutation(len(ASIDE_QUESTIONS))[:places]]
+            chosen = [at[i] for i in rng.permutation(len(at))[:places]]
         for place in chosen:
             yield entry, place, rng
 
 
 def keep(
-    entries: Sequence[Entry], room: Room, *, seed: int, places: int, part: int = 0, parts: int = 1
+    entries: Sequence[Entry],
+    room: Room,
+    *,
+    seed: int,
+    places: int,
+    at: Sequence[str] = ASIDE_QUESTIONS,
+    part: int = 0,
+    parts: int = 1,
 ) -> list[Kept]:
-    """Play every ``parts``-th recording from the ``part``-th on; return what was heard."""
+    """Play every ``parts``-th recording from the ``part``-th on; return what was heard.
+
+    Args:
+        entries: The recordings.
+        room: What is heard around them.
+        seed: Of the lots that choose questions and noise.
+        places: At how many questions each is played.
+        at: The questions at which asides and noises are played.
+        part: Which share of the plays.
+        parts: Of how many.
+    """
     hearing = engines.build()
     caught: list[Evidence] = []
     by_trust = trust.judge
@@ -101,7 +118,7 @@ def keep(
     found: list[Kept] = []
     trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
     try:
-        for number, (entry, place, rng) in enumerate(_plays(entries, seed, places)):
+        for number, (entry, place, rng) in enumerate(_plays(entries, seed, places, at)):
             if number % parts != part:
                 continue
             caught.clear()

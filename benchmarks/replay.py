@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks._chain import Room
+from benchmarks._chain import ASIDE_QUESTIONS, Room
 from benchmarks._evidence import Kept, judged, keep, read
 from benchmarks._manifest import Entry, read_manifest, read_sound
 from handsfree.audio.device import SAMPLE_RATE
@@ -85,16 +85,22 @@ def _keep(args: argparse.Namespace) -> None:
     jobs = [(entries, room, part) for part in range(args.processes)]
     with multiprocessing.get_context("spawn").Pool(args.processes) as pool:
         found = pool.starmap(
-            _keep_part, [(*job, args.processes, args.seed, args.places) for job in jobs]
+            _keep_part, [(*job, args.processes, args.seed, args.places, args.at) for job in jobs]
         )
     with args.out.open("wb") as file:
         pickle.dump(list(itertools.chain.from_iterable(found)), file)
 
 
 def _keep_part(
-    entries: Sequence[Entry], room: Room, part: int, parts: int, seed: int, places: int
+    entries: Sequence[Entry],
+    room: Room,
+    part: int,
+    parts: int,
+    seed: int,
+    places: int,
+    at: list[str],
 ) -> list[Kept]:
-    return keep(entries, room, seed=seed, places=places, part=part, parts=parts)
+    return keep(entries, room, seed=seed, places=places, at=at, part=part, parts=parts)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -110,6 +116,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     keeping.add_argument("--kind", choices=("answer", "aside", "noise"))
     keeping.add_argument("--voices", nargs="*", default=[])
     keeping.add_argument("--places", type=int, default=1, help="questions for each recording")
+    keeping.add_argument(
+        "--at", nargs="*", default=list(ASIDE_QUESTIONS), help="questions for asides and noises"
+    )
     keeping.add_argument("--processes", type=int, default=1)
     keeping.add_argument("--seed", type=int, default=1)
     keeping.set_defaults(run=_keep)

@@ -15,7 +15,8 @@ from handsfree.hearing import joint
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning
 
-__all__ = ["AGAINST", "BACKED", "Opinions", "are_against", "are_enough", "opinions"]
+__all__ = ["AGAINST", "BACKED", "Opinions", "are_against", "are_enough"]
+__all__ += ["are_enough_for_number", "opinions"]
 
 THREE_READ = 0.5
 THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -3.4
@@ -30,6 +31,12 @@ HEARD_EAR, HEARD_READ, HEARD_FIT = 0.5, 0.5, -2.7
 """The same for ear and reading, whatever is recognised; in noise the reading has to be sure."""
 SURE_READ, SURE_FIT, EXACT_FIT = 0.97, -1.0, -0.5
 """The same for a reading that the ear backs, and for one that is recognised against the ear."""
+NUMBER_EAR, NUMBER_READ, NUMBER_EAR_FIT = 0.3, 0.5, -4.0
+NUMBER_EAR_SAID, NUMBER_EAR_ALONE = 0.4, 0.95
+NUMBER_FIT = -2.0
+NUMBER_FAINT_EAR, NUMBER_FAINT_READ, NUMBER_CLEAR_BY = 0.2, 0.1, 1.5
+"""The same for numbers of one word: ear and reading; ear and recogniser; the ear alone; reading and
+recogniser; all three, where no other comes near."""
 ALONE_FIT, ALONE_FIT_IN_NOISE = 0.0, -0.6
 """The same for a reading alone: in quiet the ear, which is good there, would mostly hear it too."""
 BACKED = 0.1
@@ -53,6 +60,7 @@ class Opinions:
         ear_other: Its largest share for another meaning.
         said: The recogniser says it.
         said_other: The recogniser says what the ear likes best of the others.
+        other_words: What it says for this meaning is not what the reading spells.
         read: The reading's share for it.
         fit: How far it lies below the likeliest phones, nats a phone.
         phones: How many phones it has.
@@ -62,6 +70,7 @@ class Opinions:
     ear_other: float
     said: bool
     said_other: bool
+    other_words: bool = False
     read: float
     fit: float
     phones: int
@@ -87,6 +96,7 @@ def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -
         ear_other=other.probability if other is not None else 0.0,
         said=said == meaning,
         said_other=said is not None and other is not None and said == other.meaning,
+        other_words=spelt is not None and spelt.words != " ".join(evidence.hypothesis.words),
         read=reading.shares.get(meaning, 0.0) if reading is not None else 0.0,
         fit=(spelt.score - reading.free) / spelt.phones if reading and spelt else -math.inf,
         phones=spelt.phones if spelt is not None else 0,
@@ -113,8 +123,34 @@ def are_enough(of: Opinions, *, noisy: bool) -> bool:
     return sure and of.fit >= (SURE_FIT if of.ear >= BACKED else alone)
 
 
+def are_enough_for_number(of: Opinions, clear_by: float) -> bool:
+    """Whether two or three may be believed on a number of one word.
+
+    Of people's digits that two opinions agreed on 323 of 327 were right; talk that sounds like one
+    is less to two of them.
+
+    Args:
+        of: The opinions on it.
+        clear_by: Nats by which it is likelier by all three than anything else.
+    """
+    if of.said and of.read >= NUMBER_READ and of.fit >= NUMBER_FIT:
+        return True
+    if of.ear > of.ear_other:
+        if of.ear >= NUMBER_EAR_ALONE or (of.said and of.ear >= NUMBER_EAR_SAID):
+            return True
+        if of.ear >= NUMBER_EAR and of.read >= NUMBER_READ and of.fit >= NUMBER_EAR_FIT:
+            return True
+    some = of.ear >= NUMBER_FAINT_EAR and of.read >= NUMBER_FAINT_READ
+    return some and of.fit >= NUMBER_EAR_FIT and clear_by >= NUMBER_CLEAR_BY
+
+
 def _three_fit(of: Opinions, *, noisy: bool) -> bool:
-    """Whether the phones of what all three say are near enough for the ear's share."""
+    """Whether the phones of what all three say are near enough for the ear's share.
+
+    "Fine" and "it's clean" mean the same, and are different sounds: who hears them does not agree.
+    """
+    if of.other_words and of.fit < TWO_FIT:
+        return False
     if of.ear >= THREE_EAR:
         return of.fit >= (THREE_FIT_IN_NOISE if noisy else THREE_FIT)
     return not noisy and of.ear >= FAINT_EAR and of.fit >= FAINT_FIT

@@ -20,8 +20,8 @@ from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
-__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead", "models"]
-__all__ += ["open_figures", "open_form", "short_figures"]
+__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead", "likelihoods"]
+__all__ += ["models", "open_figures", "open_form", "short_figures"]
 
 SHORT = (
     "share", "own_share", "agree", "agree_share", "rec_silent", "length", "outside",
@@ -118,6 +118,13 @@ def by_ear(evidence: Evidence) -> list[Candidate]:
 def lead(evidence: Evidence) -> list[Candidate]:
     """Return the ear's meanings with its shares, the likeliest by all three opinions first."""
     heard = by_ear(evidence)
+    scores = likelihoods(evidence, heard)
+    first = max(heard, key=lambda candidate: scores[candidate.meaning], default=None)
+    return [] if first is None else [first, *(c for c in heard if c is not first)]
+
+
+def likelihoods(evidence: Evidence, heard: Sequence[Candidate]) -> dict[Meaning, float]:
+    """Return how likely each of the ear's meanings is by all three opinions, in nats."""
     said = by_recogniser(evidence)
     shares = evidence.reading.shares if evidence.reading is not None else None
 
@@ -127,8 +134,7 @@ def lead(evidence: Evidence) -> list[Candidate]:
             score += _READING * math.log(max(shares.get(candidate.meaning, 0.0), 1e-5))
         return score + _SAID * (candidate.meaning == said)
 
-    first = max(heard, key=likely, default=None)
-    return [] if first is None else [first, *(c for c in heard if c is not first)]
+    return {candidate.meaning: likely(candidate) for candidate in heard}
 
 
 def by_recogniser(evidence: Evidence) -> Meaning | None:

@@ -8,7 +8,7 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.hearing import agreement, joint
@@ -20,6 +20,8 @@ __all__ = ["ALONE", "FITTED", "WITH_EAR", "Thresholds", "judge"]
 
 PERMISSIVE = frozenset({"stop", "pause"})
 """Commands obeyed in doubt: a growling dog may be why they are said."""
+MOST_URGENT_WORDS = 2
+"""Who is in a hurry says "stop" or "hold on"; a sentence may sound like "end the check"."""
 CAREFUL = frozenset({"skip", "goto", "scrap", "told"})
 """Commands that change the course of the check: they need more than others."""
 
@@ -40,19 +42,22 @@ class Thresholds:
     permissive: float
     noisier: float
 
-    def accept_from(self, meaning: Meaning, strict: frozenset[str]) -> float:
-        """Return the probability that this meaning needs."""
-        if meaning.kind is MeaningKind.COMMAND:
-            if meaning.value in PERMISSIVE:
-                return self.permissive
-            if meaning.value in CAREFUL:
-                return self.strict
+    def accept_from(self, best: Candidate, strict: frozenset[str]) -> float:
+        """Return the probability that this needs."""
+        meaning = best.meaning
+        if _may_be_urgent(meaning) and len(best.words.split()) <= MOST_URGENT_WORDS:
+            return self.permissive
+        if meaning.kind is MeaningKind.COMMAND and meaning.value in CAREFUL:
+            return self.strict
         return self.strict if str(meaning.value) in strict else self.accept
 
     def ask_back_from(self, meaning: Meaning) -> float:
         """Return the probability from which this meaning is asked back, or obeyed in doubt."""
-        permitted = meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
-        return 0.6 * self.ask_back if permitted else self.ask_back
+        return 0.6 * self.ask_back if _may_be_urgent(meaning) else self.ask_back
+
+
+def _may_be_urgent(meaning: Meaning) -> bool:
+    return meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
 
 
 WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=0.1)
@@ -149,9 +154,9 @@ EAR_KNOWS = 0.4
 """From this share on the ear's answer stands against a phrase that it has not learnt."""
 
 
-def _need(thresholds: Thresholds, evidence: Evidence, meaning: Meaning) -> float:
-    """Return the probability from which ``meaning`` is accepted here."""
-    need = thresholds.accept_from(meaning, evidence.listening.strict)
+def _need(thresholds: Thresholds, evidence: Evidence, best: Candidate) -> float:
+    """Return the probability from which ``best`` is accepted here."""
+    need = thresholds.accept_from(best, evidence.listening.strict)
     if evidence.snr_db < NOISY_DB:
         need += thresholds.noisier if need == thresholds.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
@@ -209,7 +214,7 @@ def _decided(
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
     of = agreement.opinions(evidence, best.meaning, heard)
-    need = _need(WITH_EAR, evidence, best.meaning)
+    need = _need(WITH_EAR, evidence, best)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, agreed=of.said)
     else:
@@ -256,22 +261,42 @@ def _may_be_another(evidence: Evidence, *, agreed: bool) -> bool:
 
 
 def _agreed(evidence: Evidence, heard: Sequence[Candidate]) -> Candidate | None:
-    """Return what is read first, where the opinions are enough and it needs no more than others.
-
-    Nor less: a pause is obeyed in doubt already, and much that is said to dogs sounds like one.
-    """
+    """Return what is read first, or likeliest, where the opinions on it are enough."""
     if evidence.reading is None or not evidence.reading.ranked or not evidence.fitted:
         return None
     first = evidence.reading.ranked[0]
-    if WITH_EAR.accept_from(first.meaning, evidence.listening.strict) != WITH_EAR.accept:
-        return None
-    of = agreement.opinions(evidence, first.meaning, heard)
-    listed = evidence.grammar.is_listed(first.words)
-    if not listed and _may_be_another(evidence, agreed=of.said):
-        return None
-    if not agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB):
-        return None
-    return Candidate(meaning=first.meaning, words=first.words, probability=AGREED)
+    proposals = [Candidate(meaning=first.meaning, words=first.words, probability=AGREED)]
+    proposals += [replace(likeliest, probability=AGREED) for likeliest in heard[:1]]
+    return next((one for one in proposals if _is_agreed_on(evidence, one, heard)), None)
+
+
+def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]) -> bool:
+    """Whether the opinions on ``one`` are enough, and it needs no more than others.
+
+    Nor less: a pause is obeyed in doubt already, and much that is said to dogs sounds like one.
+    """
+    needs_more = WITH_EAR.accept_from(one, evidence.listening.strict) != WITH_EAR.accept
+    if needs_more or _may_be_urgent(one.meaning):
+        return False
+    of = agreement.opinions(evidence, one.meaning, heard)
+    if _is_lone_number(one):
+        clear_by = _clear_by(joint.likelihoods(evidence, heard), one.meaning)
+        if agreement.are_enough_for_number(of, clear_by):
+            return True
+    if not evidence.grammar.is_listed(one.words) and _may_be_another(evidence, agreed=of.said):
+        return False
+    return agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB)
+
+
+def _clear_by(scores: Mapping[Meaning, float], of: Meaning) -> float:
+    """Return by how many nats ``of`` is likelier than the likeliest other."""
+    others = max((score for meaning, score in scores.items() if meaning != of), default=-math.inf)
+    return scores[of] - others if of in scores else -math.inf
+
+
+def _is_lone_number(one: Candidate) -> bool:
+    is_number = one.meaning.kind is MeaningKind.ANSWER and isinstance(one.meaning.value, float)
+    return is_number and " " not in one.words
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:
@@ -291,7 +316,7 @@ def _alone(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
         return Outcome.IGNORE, (), "no_phrase"
     probability = alone_probability(evidence)
     candidate = Candidate(meaning=meaning, words=" ".join(words), probability=probability)
-    if probability >= _need(ALONE, evidence, meaning):
+    if probability >= _need(ALONE, evidence, candidate):
         return Outcome.ACCEPT, (candidate,), "fits"
     if probability >= ALONE.ask_back_from(meaning):
         return Outcome.ASK_BACK, (candidate,), "doubt"

@@ -9,7 +9,12 @@ from __future__ import annotations
 
 import pytest
 
-from handsfree.hearing.agreement import Opinions, are_against, are_enough
+from handsfree.hearing.agreement import (
+    Opinions,
+    are_against,
+    are_enough,
+    are_enough_for_number,
+)
 
 
 def of(
@@ -21,6 +26,7 @@ def of(
     other: float = 0.0,
     said_other: bool = False,
     phones: int = 3,
+    other_words: bool = False,
 ) -> Opinions:
     """Return opinions in the order of their names."""
     return Opinions(
@@ -28,6 +34,7 @@ def of(
         ear_other=other,
         said=said,
         said_other=said_other,
+        other_words=other_words,
         read=read,
         fit=fit,
         phones=phones,
@@ -104,3 +111,31 @@ def test_the_recogniser_and_the_ear_stand_against_a_reading() -> None:
     assert are_against(of(0.1, 0.95, 0.1, other=0.3, said_other=True))
     assert not are_against(of(0.6, 0.95, 0.1, other=0.3, said_other=True))
     assert not are_against(of(0.1, 0.95, 0.1, other=0.3))
+
+
+def test_other_words_of_one_meaning_do_not_agree() -> None:
+    """Beside dishes "a swelling" was read as "fine" and recognised as "it's clean"."""
+    same = of(0.56, 0.94, -2.6, said=True, other=0.05)
+    other = of(0.56, 0.94, -2.6, said=True, other=0.05, other_words=True)
+    assert are_enough(same, noisy=True)
+    assert not are_enough(other, noisy=True)
+    near = of(0.56, 0.94, -0.4, said=True, other=0.05, other_words=True)
+    assert are_enough(near, noisy=True), "pink and it's pink"
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions", "clear_by", "enough"),
+    [
+        ("three, recognised as thirty", of(0.69, 0.73, -1.1, other=0.11), 0.6, True),
+        ("nine, read as five", of(0.83, 0.0, -2.5, said=True, other=0.02), 0.0, True),
+        ("seven, read as skip it", of(0.97, 0.0, -1.3, other=0.01), 0.0, True),
+        ("five, which the ear does not hear", of(0.06, 0.99, -1.6, said=True), 0.0, True),
+        ("five, faint to all, and no other near", of(0.24, 0.32, -3.3, said=True), 2.0, True),
+        ("the same with another near", of(0.24, 0.32, -3.3, said=True), 1.0, False),
+        ("sit, said to a dog, as six", of(0.93, 0.02, -1.2), 10.0, False),
+        ("easy easy, as eighty eight's beginning", of(0.0, 1.0, -2.9, said=True), 0.0, False),
+    ],
+)
+def test_a_number_of_one_word(what: str, opinions: Opinions, clear_by: float, enough: bool) -> None:
+    """Two of three, or all three faintly where nothing else comes near."""
+    assert are_enough_for_number(opinions, clear_by) is enough, what

@@ -173,10 +173,40 @@ def test_stop_is_obeyed_in_doubt_and_skip_is_not() -> None:
         word: judge(evidence(word, {word: 0.35}, {word: -4.5, "pink": -9.0}))
         for word in ("stop", "skip")
     }
-    assert WITH_EAR.accept_from(_best(doubts["stop"]), frozenset()) < WITH_EAR.accept
-    assert WITH_EAR.accept_from(_best(doubts["skip"]), frozenset()) > WITH_EAR.accept
+    stop, skip = doubts["stop"].best, doubts["skip"].best
+    assert stop is not None
+    assert skip is not None
+    assert WITH_EAR.accept_from(stop, frozenset()) < WITH_EAR.accept
+    assert WITH_EAR.accept_from(skip, frozenset()) > WITH_EAR.accept
     assert doubts["skip"].outcome is not Outcome.ACCEPT
     assert doubts["stop"].outcome is not Outcome.IGNORE
+
+
+@pytest.mark.parametrize(
+    ("words", "outcome"), [("stop", Outcome.ACCEPT), ("end the check", Outcome.ASK_BACK)]
+)
+def test_only_what_is_short_is_urgent(words: str, outcome: Outcome) -> None:
+    """Beside dishes "there's a lead on the hook" was heard as "end the check", and ended it."""
+    heard = judge(evidence("", {words: 0.5}, {words: -8.0}, free=-0.1))
+    assert heard.best is not None
+    assert WITH_EAR.permissive <= heard.best.probability < WITH_EAR.accept
+    assert heard.outcome is outcome
+
+
+def test_a_number_on_which_two_opinions_agree_is_believed() -> None:
+    """A person's three that the recogniser took as thirty, which is a longer number's beginning."""
+    heard = judge(
+        evidence("thirty", {"three": 0.45, "thirty": 0.18}, {"three": -4.6, "two": -5.1}, NUMBER)
+    )
+    assert (heard.outcome, _best(heard).value) == (Outcome.ACCEPT, 3.0)
+
+
+def test_a_number_that_one_opinion_hears_faintly_is_not() -> None:
+    """Each likes another."""
+    heard = judge(
+        evidence("thirty", {"three": 0.25, "two": 0.2}, {"two": -5.4, "three": -5.6}, NUMBER)
+    )
+    assert heard.outcome is not Outcome.ACCEPT
 
 
 def _best(verdict: Verdict) -> Meaning:
