@@ -157,6 +157,10 @@ EAR_KNOWS = 0.4
 def _need(thresholds: Thresholds, evidence: Evidence, best: Candidate) -> float:
     """Return the probability from which ``best`` is accepted here."""
     need = thresholds.accept_from(best, evidence.listening.strict)
+    if need < thresholds.accept:
+        said = joint.by_recogniser(evidence)
+        if said is not None and said.kind is MeaningKind.ANSWER:  # "wound" sounds like "wait"
+            need = thresholds.accept
     if evidence.snr_db < NOISY_DB:
         need += thresholds.noisier if need == thresholds.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)

@@ -2,8 +2,7 @@
 
 "Sit" is nearly "six" and nearly "skip". The phone network spells anything, so these are scored like
 what may be answered, and take their share. Usual words of dog training and of the house; common
-practice, no source. What a grammar gives a meaning is no rival while it is open. Left out are words
-that took people's digits away ("treat" has three's sounds).
+practice, no source. What a grammar gives a meaning is no rival while it is open.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ enough, that's enough, stop it, stop that, no biting, no licking, don't lick, do
 good girl, good dog, who's a good boy, who's a good girl, clever girl, clever boy, well done
 there there, there we go, there you go, almost there, nearly there, easy, steady, gently, calm
 calm down, settle, settle down, relax, careful, hold still, keep still, show me, let me see, look
-look at me, watch me, hold his head, hold her head, open wide, biscuit, cookie
+look at me, watch me, hold his head, hold her head, open wide, biscuit, cookie, treat, treats
 dinner, walk, bless you, poor boy, poor girl, silly boy, silly girl, hello you, right then
 okay then, go on then, come on then, what's that, what is it, who's that
 """
