@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handsfree.hearing import joint
-from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.evidence import Evidence, Reading, Spelt
 from handsfree.hearing.verdict import Candidate, Meaning
 
 __all__ = ["AGAINST", "BACKED", "Opinions", "are_against", "are_enough"]
@@ -39,6 +39,9 @@ NUMBER_FAINT_EAR, NUMBER_FAINT_READ, NUMBER_CLEAR_BY = 0.2, 0.1, 1.5
 recogniser; all three, where no other comes near."""
 ALONE_FIT, ALONE_FIT_IN_NOISE = 0.0, -0.6
 """The same for a reading alone: in quiet the ear, which is good there, would mostly hear it too."""
+LONG_PHONES, LONG_ABOVE_RIVALS = 5, 9.0
+"""From this length on and so far above what is said to dogs a reading alone may be as far away as
+one that the ear backs: beside dishes "pass me the towel" was "can't see that" by 5 nats."""
 BACKED = 0.1
 FEWEST_PHONES = 3
 """A reading alone of two phones is too little: clatter spells as much."""
@@ -64,6 +67,7 @@ class Opinions:
         read: The reading's share for it.
         fit: How far it lies below the likeliest phones, nats a phone.
         phones: How many phones it has.
+        above_rivals: Nats by which it is likelier than anything said to dogs.
     """
 
     ear: float
@@ -74,6 +78,7 @@ class Opinions:
     read: float
     fit: float
     phones: int
+    above_rivals: float = 0.0
 
 
 def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -> Opinions:
@@ -100,7 +105,14 @@ def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -
         read=reading.shares.get(meaning, 0.0) if reading is not None else 0.0,
         fit=(spelt.score - reading.free) / spelt.phones if reading and spelt else -math.inf,
         phones=spelt.phones if spelt is not None else 0,
+        above_rivals=_above_rivals(reading, spelt),
     )
+
+
+def _above_rivals(reading: Reading | None, spelt: Spelt | None) -> float:
+    if reading is None or spelt is None:
+        return 0.0
+    return spelt.score - max(reading.rivals) if reading.rivals else math.inf
 
 
 def are_enough(of: Opinions, *, noisy: bool) -> bool:
@@ -120,6 +132,8 @@ def are_enough(of: Opinions, *, noisy: bool) -> bool:
     if heard and of.fit >= HEARD_FIT:
         return True
     alone = ALONE_FIT_IN_NOISE if noisy else ALONE_FIT
+    if of.phones >= LONG_PHONES and of.above_rivals >= LONG_ABOVE_RIVALS:
+        alone = SURE_FIT
     return sure and of.fit >= (SURE_FIT if of.ear >= BACKED else alone)
 
 
