@@ -225,6 +225,8 @@ def _decided(
         against = of.ear_other >= agreement.AGAINST or (
             evidence.reading is not None and _speaks_against(of, best.probability, need)
         )
+        if evidence.reading is not None and evidence.snr_db >= NOISY_DB:
+            against = against or agreement.is_too_little(of)
     if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
@@ -283,7 +285,7 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
     if needs_more or _may_be_urgent(one.meaning):
         return False
     of = agreement.opinions(evidence, one.meaning, heard)
-    if _is_lone_number(one):
+    if agreement.is_number(one.meaning) and " " not in one.words:
         clear_by = _clear_by(joint.likelihoods(evidence, heard), one.meaning)
         if agreement.are_enough_for_number(of, clear_by):
             return True
@@ -296,11 +298,6 @@ def _clear_by(scores: Mapping[Meaning, float], of: Meaning) -> float:
     """Return by how many nats ``of`` is likelier than the likeliest other."""
     others = max((score for meaning, score in scores.items() if meaning != of), default=-math.inf)
     return scores[of] - others if of in scores else -math.inf
-
-
-def _is_lone_number(one: Candidate) -> bool:
-    is_number = one.meaning.kind is MeaningKind.ANSWER and isinstance(one.meaning.value, float)
-    return is_number and " " not in one.words
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:
