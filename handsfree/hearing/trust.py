@@ -220,7 +220,7 @@ def _decided(
     of = agreement.opinions(evidence, best.meaning, heard)
     need = _need(WITH_EAR, evidence, best)
     if reason == "open":  # the ear has not learnt long numbers
-        against = _may_be_another(evidence, agreed=of.said)
+        against = _may_be_another(evidence, best.words, agreed=of.said)
     else:
         against = of.ear_other >= agreement.AGAINST or (
             evidence.reading is not None and _speaks_against(of, best.probability, need)
@@ -255,15 +255,20 @@ def _need_together(of: agreement.Opinions, *, one_word: bool) -> float:
     return 1.0
 
 
-def _may_be_another(evidence: Evidence, *, agreed: bool) -> bool:
-    """Whether a longer number may be another: the recogniser's, or in noise a like one."""
-    if evidence.reading is None:
+def _may_be_another(evidence: Evidence, words: str, *, agreed: bool) -> bool:
+    """Whether a longer number may be another: the recogniser's, or in noise a like one.
+
+    In quiet a number and what is recognised in its place share a word; a laugh and a number do not.
+    """
+    if evidence.reading is None or agreed:
         return False
     shares = evidence.reading.shares
     said = joint.by_recogniser(evidence)
-    if said is None:
-        return evidence.snr_db < NOISY_DB and max(shares.values(), default=0.0) < READ_CLEARLY
-    return not agreed and shares.get(said, 0.0) >= READ_AS_WELL
+    if said is not None and shares.get(said, 0.0) >= READ_AS_WELL:
+        return True
+    if evidence.snr_db >= NOISY_DB:
+        return " " in words and set(words.split()).isdisjoint(evidence.hypothesis.words)
+    return said is None and max(shares.values(), default=0.0) < READ_CLEARLY
 
 
 def _agreed(evidence: Evidence, heard: Sequence[Candidate]) -> Candidate | None:
@@ -289,7 +294,8 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
         clear_by = _clear_by(joint.likelihoods(evidence, heard), one.meaning)
         if agreement.are_enough_for_number(of, clear_by):
             return True
-    if not evidence.grammar.is_listed(one.words) and _may_be_another(evidence, agreed=of.said):
+    listed = evidence.grammar.is_listed(one.words)
+    if not listed and _may_be_another(evidence, one.words, agreed=of.said):
         return False
     return agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB)
 

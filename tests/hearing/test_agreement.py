@@ -7,6 +7,8 @@ said by a person (Free Spoken Digit Dataset, Z. Jackson and others, 2018). Those
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from handsfree.hearing.agreement import (
@@ -14,6 +16,7 @@ from handsfree.hearing.agreement import (
     are_against,
     are_enough,
     are_enough_for_number,
+    is_too_little,
 )
 
 
@@ -27,6 +30,8 @@ def of(
     said_other: bool = False,
     phones: int = 3,
     other_words: bool = False,
+    number: bool = False,
+    above_rivals: float = 0.0,
 ) -> Opinions:
     """Return opinions in the order of their names."""
     return Opinions(
@@ -34,10 +39,12 @@ def of(
         ear_other=other,
         said=said,
         said_other=said_other,
+        said_number=number,
         other_words=other_words,
         read=read,
         fit=fit,
         phones=phones,
+        above_rivals=above_rivals,
     )
 
 
@@ -129,13 +136,48 @@ def test_other_words_of_one_meaning_do_not_agree() -> None:
         ("three, recognised as thirty", of(0.69, 0.73, -1.1, other=0.11), 0.6, True),
         ("nine, read as five", of(0.83, 0.0, -2.5, said=True, other=0.02), 0.0, True),
         ("seven, read as skip it", of(0.97, 0.0, -1.3, other=0.01), 0.0, True),
-        ("five, which the ear does not hear", of(0.06, 0.99, -1.6, said=True), 0.0, True),
         ("five, faint to all, and no other near", of(0.24, 0.32, -3.3, said=True), 2.0, True),
         ("the same with another near", of(0.24, 0.32, -3.3, said=True), 1.0, False),
-        ("sit, said to a dog, as six", of(0.93, 0.02, -1.2), 10.0, False),
-        ("easy easy, as eighty eight's beginning", of(0.0, 1.0, -2.9, said=True), 0.0, False),
+        (
+            "the same, and rather a word to a dog",
+            of(0.24, 0.32, -3.3, above_rivals=-1.0),
+            2.0,
+            False,
+        ),
+        ("sit, said to a dog, as six", of(0.93, 0.02, -1.2, above_rivals=-3.0), 10.0, False),
+        (
+            "a hum as eight, which the ear does not hear",
+            of(0.03, 0.53, -0.9, said=True),
+            2.0,
+            False,
+        ),
+        ("flower as twelve", of(0.43, 0.0, -3.9, said=True, above_rivals=-12.5), 0.0, False),
     ],
 )
 def test_a_number_of_one_word(what: str, opinions: Opinions, clear_by: float, enough: bool) -> None:
     """Two of three, or all three faintly where nothing else comes near."""
-    assert are_enough_for_number(opinions, clear_by) is enough, what
+    heard = replace(opinions, said_number=True)
+    assert are_enough_for_number(heard, clear_by) is enough, what
+
+
+def test_no_number_where_the_recogniser_hears_none() -> None:
+    """A recorded "oops" was five to the ear and to the phones, and nothing to the recogniser."""
+    oops = of(0.32, 0.88, -1.9, other=0.09, above_rivals=6.2)
+    assert not are_enough_for_number(oops, 4.8)
+    assert are_enough_for_number(replace(oops, said_number=True), 4.8)
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions", "too_little"),
+    [
+        ("ow as eight", of(0.12, 1.0, 0.0, phones=2, above_rivals=10.2), True),
+        ("a grunt as eighteen", of(0.02, 1.0, -0.7, phones=4, above_rivals=8.9), True),
+        ("the same, recognised", of(0.02, 1.0, -0.7, said=True, phones=4), False),
+        ("the same, heard a little", of(0.2, 1.0, -0.7, phones=4), False),
+        ("something long", of(0.02, 1.0, -0.7, phones=8, above_rivals=12.0), False),
+        ("something long that is like a word to a dog", of(0.02, 1.0, -0.7, phones=8), True),
+    ],
+)
+def test_something_short_that_is_only_read(what: str, opinions: Opinions, too_little: bool) -> None:
+    """Grunts spell numbers; in quiet the others would hear an answer."""
+    assert is_too_little(opinions) is too_little, what
