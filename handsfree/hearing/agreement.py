@@ -39,9 +39,10 @@ NUMBER_CLEAR_BY, NUMBER_ABOVE_RIVALS = 1.5, -0.6
 where no other comes near and nothing said to dogs is likelier."""
 ALONE_FIT, ALONE_FIT_IN_NOISE = 0.0, -0.6
 """The same for a reading alone: in quiet the ear, which is good there, would mostly hear it too."""
-LONG_PHONES, LONG_ABOVE_RIVALS = 5, 9.0
+LONG_PHONES, LONG_ABOVE_RIVALS, SHORT_ABOVE_RIVALS = 5, 9.0, 15.0
 """From this length on and so far above what is said to dogs a reading alone may be as far away as
-one that the ear backs: beside dishes "pass me the towel" was "can't see that" by 5 nats."""
+one that the ear backs: beside dishes "pass me the towel" was "can't see that" by 5 nats. What is
+shorter stands alone from the last figure on only."""
 ALONE_EAR = 0.15
 """Share of the ear below which a reading that is not recognised stands alone. Of recorded people in
 quiet 18 readings were accepted so that were none ("ow" as five and as eight, "grenade" as two), and
@@ -192,7 +193,8 @@ def is_too_little(of: Opinions) -> bool:
     """Whether the phones of something short are all there is: in quiet the others would hear it."""
     if of.said or of.ear >= ALONE_EAR:
         return False
-    return of.phones < LONG_PHONES or of.above_rivals < LONG_ABOVE_RIVALS
+    is_long = of.phones >= LONG_PHONES
+    return of.above_rivals < (LONG_ABOVE_RIVALS if is_long else SHORT_ABOVE_RIVALS)
 
 
 def are_against(of: Opinions) -> bool:

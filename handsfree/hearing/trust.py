@@ -79,7 +79,7 @@ TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.7
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
 """Share of the reading that it takes: the phones may be unlike, but not another answer's."""
-EAR_SURE_ENOUGH, READ_NEARLY, FIT_TOO = 0.6, 0.02, -3.2
+EAR_SURE_ENOUGH, READ_NEARLY, FIT_TOO = 0.6, 0.2, -3.2
 """Where the phones are near it (nats a phone), the ear may be less sure and the reading rather
 another's: people's "zero" was read as "four" so."""
 READ_AS_WELL, READ_CLEARLY = 0.05, 0.99
