@@ -7,16 +7,10 @@ fail long before the phones do. What is said here of the opinions side by side m
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from handsfree.hearing.opinions import Opinions
 
-from handsfree.hearing import joint
-from handsfree.hearing.evidence import Evidence, Reading, Spelt
-from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
-
-__all__ = ["AGAINST", "BACKED", "Opinions", "are_against", "are_enough"]
-__all__ += ["are_enough_for_number", "is_number", "is_too_little", "opinions"]
+__all__ = ["AGAINST", "BACKED", "are_against", "are_enough"]
+__all__ += ["are_enough_for_number", "is_too_little"]
 
 THREE_READ = 0.5
 THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -3.4
@@ -59,75 +53,6 @@ EAR_LEANS, EAR_OUTVOTED = 0.12, 0.5
 reading from which it does not."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Opinions:
-    """What the three say of one meaning.
-
-    Attributes:
-        ear: The second ear's share for it.
-        ear_other: Its largest share for another meaning.
-        said: The recogniser says it.
-        said_other: The recogniser says what the ear likes best of the others.
-        said_number: It says some number.
-        other_words: What it says for this meaning is not what the reading spells.
-        read: The reading's share for it.
-        fit: How far it lies below the likeliest phones, nats a phone.
-        phones: How many phones it has.
-        above_rivals: Nats by which it is likelier than anything said to dogs.
-    """
-
-    ear: float
-    ear_other: float
-    said: bool
-    said_other: bool
-    said_number: bool = False
-    other_words: bool = False
-    read: float
-    fit: float
-    phones: int
-    above_rivals: float = 0.0
-
-
-def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -> Opinions:
-    """Return the three opinions on ``meaning``.
-
-    Without a reading its share is nought and its fit beyond any bound.
-
-    Args:
-        evidence: Of the utterance.
-        meaning: What they are of.
-        heard: The ear's meanings with its shares, in any order.
-    """
-    others = (c for c in heard if c.meaning != meaning)
-    other = max(others, key=lambda c: c.probability, default=None)
-    said = joint.by_recogniser(evidence)
-    reading = evidence.reading
-    spelt = reading.of(meaning) if reading is not None else None
-    return Opinions(
-        ear=next((c.probability for c in heard if c.meaning == meaning), 0.0),
-        ear_other=other.probability if other is not None else 0.0,
-        said=said == meaning,
-        said_other=said is not None and other is not None and said == other.meaning,
-        said_number=said is not None and is_number(said),
-        other_words=spelt is not None and spelt.words != " ".join(evidence.hypothesis.words),
-        read=reading.shares.get(meaning, 0.0) if reading is not None else 0.0,
-        fit=(spelt.score - reading.free) / spelt.phones if reading and spelt else -math.inf,
-        phones=spelt.phones if spelt is not None else 0,
-        above_rivals=_above_rivals(reading, spelt),
-    )
-
-
-def is_number(meaning: Meaning) -> bool:
-    """Whether it answers a question for a number."""
-    return meaning.kind is MeaningKind.ANSWER and isinstance(meaning.value, float)
-
-
-def _above_rivals(reading: Reading | None, spelt: Spelt | None) -> float:
-    if reading is None or spelt is None:
-        return 0.0
-    return spelt.score - max(reading.rivals) if reading.rivals else math.inf
-
-
 def are_enough(of: Opinions, *, noisy: bool) -> bool:
     """Whether what the phones spell best may be believed whatever the figures' sum is."""
     ear_first = of.ear > of.ear_other
@@ -152,16 +77,12 @@ def are_enough(of: Opinions, *, noisy: bool) -> bool:
     return sure and of.fit >= (SURE_FIT if of.ear >= BACKED else alone)
 
 
-def are_enough_for_number(of: Opinions, clear_by: float) -> bool:
+def are_enough_for_number(of: Opinions) -> bool:
     """Whether two or three may be believed on a number of one word.
 
     Of people's digits that two opinions agreed on 323 of 327 were right. What is no number is
     mostly none to the recogniser: of 19 recorded exclamations and words that two opinions would
     have taken for one, it heard 14 as something else or as nothing.
-
-    Args:
-        of: The opinions on it.
-        clear_by: Nats by which it is likelier by all three than anything else.
     """
     if not of.said_number:
         return False
@@ -173,7 +94,7 @@ def are_enough_for_number(of: Opinions, clear_by: float) -> bool:
         if of.ear >= NUMBER_EAR and of.read >= NUMBER_READ and of.fit >= NUMBER_FIT:
             return True
     some = of.ear >= NUMBER_FAINT_EAR and of.read >= NUMBER_FAINT_READ
-    clear = clear_by >= NUMBER_CLEAR_BY and of.above_rivals >= NUMBER_ABOVE_RIVALS
+    clear = of.clear_by >= NUMBER_CLEAR_BY and of.above_rivals >= NUMBER_ABOVE_RIVALS
     return some and clear and of.fit >= NUMBER_FIT
 
 

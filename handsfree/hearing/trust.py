@@ -8,12 +8,13 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.hearing import agreement, joint
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.meant import meant_times
+from handsfree.hearing.opinions import Opinions, is_number, opinions
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
 
 __all__ = ["ALONE", "FITTED", "WITH_EAR", "Thresholds", "judge"]
@@ -217,7 +218,7 @@ def _decided(
     evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
-    of = agreement.opinions(evidence, best.meaning, heard)
+    of = opinions(evidence, best.meaning, heard)
     need = _need(WITH_EAR, evidence, best)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, best.words, agreed=of.said)
@@ -237,14 +238,14 @@ def _decided(
     return Outcome.IGNORE, "other"
 
 
-def _speaks_against(of: agreement.Opinions, probability: float, need: float) -> bool:
+def _speaks_against(of: Opinions, probability: float, need: float) -> bool:
     """Whether opinions on a short phrase, of which one is a reading, forbid to accept it."""
     if need < WITH_EAR.accept and probability < WITH_EAR.accept:  # a stop or a pause, in doubt
         return of.read < (HALF_READ if of.said else MOSTLY_READ)
     return agreement.are_against(of)
 
 
-def _need_together(of: agreement.Opinions, *, one_word: bool) -> float:
+def _need_together(of: Opinions, *, one_word: bool) -> float:
     """Return the probability that an answer needs on which ear and recogniser agree."""
     if not of.said:
         return 1.0
@@ -289,21 +290,14 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
     needs_more = WITH_EAR.accept_from(one, evidence.listening.strict) != WITH_EAR.accept
     if needs_more or _may_be_urgent(one.meaning):
         return False
-    of = agreement.opinions(evidence, one.meaning, heard)
-    if agreement.is_number(one.meaning) and " " not in one.words:
-        clear_by = _clear_by(joint.likelihoods(evidence, heard), one.meaning)
-        if agreement.are_enough_for_number(of, clear_by):
-            return True
+    of = opinions(evidence, one.meaning, heard)
+    lone_number = is_number(one.meaning) and " " not in one.words
+    if lone_number and agreement.are_enough_for_number(of):
+        return True
     listed = evidence.grammar.is_listed(one.words)
     if not listed and _may_be_another(evidence, one.words, agreed=of.said):
         return False
     return agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB)
-
-
-def _clear_by(scores: Mapping[Meaning, float], of: Meaning) -> float:
-    """Return by how many nats ``of`` is likelier than the likeliest other."""
-    others = max((score for meaning, score in scores.items() if meaning != of), default=-math.inf)
-    return scores[of] - others if of in scores else -math.inf
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:

@@ -12,12 +12,12 @@ from dataclasses import replace
 import pytest
 
 from handsfree.hearing.agreement import (
-    Opinions,
     are_against,
     are_enough,
     are_enough_for_number,
     is_too_little,
 )
+from handsfree.hearing.opinions import Opinions
 
 
 def of(
@@ -156,15 +156,15 @@ def test_other_words_of_one_meaning_do_not_agree() -> None:
 )
 def test_a_number_of_one_word(what: str, opinions: Opinions, clear_by: float, enough: bool) -> None:
     """Two of three, or all three faintly where nothing else comes near."""
-    heard = replace(opinions, said_number=True)
-    assert are_enough_for_number(heard, clear_by) is enough, what
+    heard = replace(opinions, said_number=True, clear_by=clear_by)
+    assert are_enough_for_number(heard) is enough, what
 
 
 def test_no_number_where_the_recogniser_hears_none() -> None:
     """A recorded "oops" was five to the ear and to the phones, and nothing to the recogniser."""
-    oops = of(0.32, 0.88, -1.9, other=0.09, above_rivals=6.2)
-    assert not are_enough_for_number(oops, 4.8)
-    assert are_enough_for_number(replace(oops, said_number=True), 4.8)
+    oops = replace(of(0.32, 0.88, -1.9, other=0.09, above_rivals=6.2), clear_by=4.8)
+    assert not are_enough_for_number(oops)
+    assert are_enough_for_number(replace(oops, said_number=True))
 
 
 @pytest.mark.parametrize(

@@ -243,3 +243,31 @@ def test_what_repeats_our_own_voice_is_no_answer() -> None:
     assert (ours.outcome, ours.reason) == (Outcome.IGNORE, "own_voice")
     assert judge(replace(sure, over_us=0.9, like_us=LIKE_US - 0.1)).outcome is Outcome.ACCEPT
     assert judge(replace(sure, over_us=0.1, like_us=LIKE_US + 0.1)).outcome is Outcome.ACCEPT
+
+
+def test_a_pause_is_no_more_urgent_where_an_answer_is_recognised() -> None:
+    """Pale and pause begin alike; beside dishes "wound" was taken as "wait"."""
+    reading = {"pause": -6.5}
+    silent = judge(evidence("", {"pause": 0.5}, reading, free=-0.1))
+    answer = judge(evidence("pale", {"pause": 0.5}, reading, free=-0.1))
+    assert silent.outcome is Outcome.ACCEPT
+    assert answer.outcome is not Outcome.ACCEPT
+
+
+def test_what_is_short_and_only_read_is_asked_back() -> None:
+    """A grunt spells a number or a colour as well as a word does; the ear would hear that."""
+    grunt = judge(evidence("", {"pink": 0.03}, {"pink": -0.1}, rivals=(-6.0,)))
+    heard = judge(evidence("", {"pink": 0.3}, {"pink": -0.1}, rivals=(-6.0,)))
+    alone = judge(evidence("", {"pink": 0.03}, {"pink": -0.1}, rivals=(-20.0,)))
+    assert grunt.outcome is Outcome.ASK_BACK
+    assert heard.outcome is Outcome.ACCEPT
+    assert alone.outcome is Outcome.ACCEPT, "nothing said to dogs comes near"
+
+
+def test_a_longer_number_shares_a_word_with_what_is_recognised() -> None:
+    """A recorded laugh was read as "eighty three" and recognised as "a walnut"."""
+    reading = {"eighty three": -0.1}
+    shared = judge(evidence("eighty one", {}, reading, NUMBER))
+    nothing = judge(evidence("seven", {}, reading, NUMBER))
+    assert shared.outcome is Outcome.ACCEPT
+    assert nothing.outcome is not Outcome.ACCEPT
