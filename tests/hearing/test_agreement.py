@@ -181,3 +181,13 @@ def test_no_number_where_the_recogniser_hears_none() -> None:
 def test_something_short_that_is_only_read(what: str, opinions: Opinions, too_little: bool) -> None:
     """Grunts spell numbers; in quiet the others would hear an answer."""
     assert is_too_little(opinions) is too_little, what
+
+
+def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> None:
+    """Far away "broken" was recognised as "grown in"; "there are four" was read as "six"."""
+    broken = of(0.14, 1.0, 0.0, other=0.39, said_other=True, phones=6, above_rivals=25.7)
+    assert are_enough(broken, noisy=False)
+    assert not are_enough(replace(broken, above_rivals=4.0), noisy=False)
+    six = of(0.1, 1.0, 0.1, other=0.62, said_other=True, phones=9, above_rivals=28.0)
+    assert not are_enough(six, noisy=True)
+    assert are_enough(replace(six, said_other=False), noisy=True)
