@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from handsfree.hearing.grammar import compose
 from handsfree.hearing.verdict import Listening, Meaning, Outcome, Verdict
 from handsfree.protocol.loader import load
 
-__all__ = ["Kept", "judged", "keep", "read"]
+__all__ = ["Kept", "judged", "keep", "read", "watched"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,16 +109,8 @@ def keep(
         parts: Of how many.
     """
     hearing = engines.build()
-    caught: list[Evidence] = []
-    by_trust = trust.judge
-
-    def watching(evidence: Evidence) -> Verdict:
-        caught.append(_bare(evidence))
-        return by_trust(evidence)
-
     found: list[Kept] = []
-    trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
-    try:
+    with watched() as caught:
         for number, (entry, place, rng) in enumerate(_plays(entries, seed, places, at)):
             if number % parts != part:
                 continue
@@ -130,14 +123,29 @@ def keep(
                     voice=entry.voice,
                     name=entry.path.name,
                     place=place,
-                    evidence=tuple(caught),
+                    evidence=tuple(map(_bare, caught)),
                     retracted=played.retracted,
                     gap_s=played.gap_s,
                 )
             )
-    finally:
-        trust.judge = by_trust
     return found
+
+
+@contextmanager
+def watched() -> Iterator[list[Evidence]]:
+    """Yield a list that gets the evidence of every utterance that is judged meanwhile."""
+    caught: list[Evidence] = []
+    judge = trust.judge
+
+    def watching(evidence: Evidence) -> Verdict:
+        caught.append(evidence)
+        return judge(evidence)
+
+    trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
+    try:
+        yield caught
+    finally:
+        trust.judge = judge
 
 
 def read(path: Path) -> list[Kept]:

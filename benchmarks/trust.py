@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks._chain import ASIDE_QUESTIONS, Room, covering, listenings, play
+from benchmarks._evidence import watched
 from benchmarks._manifest import Entry, read_manifest, read_sound
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.resample import resample, to_int16
@@ -30,7 +31,7 @@ from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.training import sounds
 from handsfree.hearing.training.voices import NATURAL_HELD
-from handsfree.hearing.verdict import Meaning, Verdict
+from handsfree.hearing.verdict import Meaning
 from handsfree.protocol.loader import load
 
 __all__ = ["main"]
@@ -98,20 +99,12 @@ def _collect(plan: _Plan, part: int, parts: int) -> list[Heard]:
     """Return what was heard of every ``parts``-th play, from the ``part``-th on."""
     hearing = engines.build()
     known = listenings(load())
-    caught: list[Evidence] = []
-    judged = trust.judge
-
-    def watching(evidence: Evidence) -> Verdict:
-        caught.append(evidence)
-        return judged(evidence)
-
     found: list[Heard] = []
-    trust.judge = watching  # the chain itself stays as it is: only what it judges is looked at
-    try:
-        plays = itertools.chain(
-            _plays(plan.entries, plan.rooms, known, plan.seed),
-            _number_plays(plan.everybody, plan.rooms, known, plan.seed, plan.numbers),
-        )
+    plays = itertools.chain(
+        _plays(plan.entries, plan.rooms, known, plan.seed),
+        _number_plays(plan.everybody, plan.rooms, known, plan.seed, plan.numbers),
+    )
+    with watched() as caught:
         for number, (entry, room, place, wanted) in enumerate(plays):
             if number % parts != part:
                 continue
@@ -125,8 +118,6 @@ def _collect(plan: _Plan, part: int, parts: int) -> list[Heard]:
                 found.append(
                     Heard(play=number, kind=entry.kind, voice=entry.voice, figures={}, right={})
                 )
-    finally:
-        trust.judge = judged
     return found
 
 
