@@ -30,7 +30,6 @@ def of(
     said_other: bool = False,
     phones: int = 3,
     other_words: bool = False,
-    number: bool = False,
     above_rivals: float = 0.0,
 ) -> Opinions:
     """Return opinions in the order of their names."""
@@ -39,7 +38,6 @@ def of(
         ear_other=other,
         said=said,
         said_other=said_other,
-        said_number=number,
         other_words=other_words,
         read=read,
         fit=fit,
