@@ -21,11 +21,12 @@ from handsfree.hearing.reports import Judged, SpokeOn
 from handsfree.hearing.verdict import Listening, Outcome, Verdict
 from handsfree.protocol.model import Protocol
 
-__all__ = ["ASIDE_QUESTIONS", "Played", "Room", "covering", "listenings", "play"]
+__all__ = ["ASIDE_QUESTIONS", "Played", "Room", "barking", "covering", "listenings", "play"]
 
 BEFORE_S = 1.0
 AFTER_S = 1.3
 """Room before and after each recording; an aside is followed by silence as well."""
+BARKING_S = 60
 RING_SAMPLES = SAMPLE_RATE // 4
 FAR_RMS = 1600.0
 """Level of speech from a distance, in steps of 16 bits: about 6 dB below a recording's own."""
@@ -109,6 +110,14 @@ class Room:
             mixed += self.noise[at] * gain
         mixed[before : before + len(sound)] += sound
         return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), before
+
+
+def barking(seed: int) -> Samples:
+    """Return a minute of synthetic barking, for a room's noise."""
+    from handsfree.hearing.training import sounds  # heavy, as below
+
+    bed = sounds.barking(np.random.default_rng(seed), BARKING_S * SAMPLE_RATE)
+    return (bed * 8000).astype(np.int16)
 
 
 def _far_away(sound: Samples, distance_m: float, rng: np.random.Generator) -> Samples:

@@ -19,18 +19,15 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks._chain import ASIDE_QUESTIONS, Room
+from benchmarks._chain import ASIDE_QUESTIONS, Room, barking
 from benchmarks._evidence import Kept, judged, keep, read
-from benchmarks._manifest import Entry, read_manifest, read_sound
-from handsfree.audio.device import SAMPLE_RATE
+from benchmarks._manifest import KINDS, Entry, read_manifest, read_sound
 from handsfree.errors import CallerError, HandsfreeError
-from handsfree.hearing.training import sounds
 
 __all__ = ["main"]
 
 BARKS = "barks"
 """In place of a noise's file: synthetic barking, all the time."""
-_BARKS_S = 60
 
 
 def _tally(args: argparse.Namespace) -> None:
@@ -66,8 +63,7 @@ def _tell(path: Path, kept: Sequence[Kept], misses: int) -> None:
 def _room(args: argparse.Namespace) -> Room:
     noise = None
     if args.noise == BARKS:
-        rng = np.random.default_rng(args.seed)
-        noise = (sounds.barking(rng, _BARKS_S * SAMPLE_RATE) * 8000).astype(np.int16)
+        noise = barking(args.seed)
     elif args.noise is not None:
         noise = read_sound(Path(args.noise))
     return Room(noise=noise, snr_db=args.snr, distance_m=args.distance)
@@ -113,7 +109,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     keeping.add_argument("--noise", help=f"a WAV or FLAC file, or {BARKS!r}")
     keeping.add_argument("--snr", type=float, default=10.0, help="dB of speech above --noise")
     keeping.add_argument("--distance", type=float, help="metres to the mouth")
-    keeping.add_argument("--kind", choices=("answer", "aside", "noise"))
+    keeping.add_argument("--kind", choices=KINDS)
     keeping.add_argument("--voices", nargs="*", default=[])
     keeping.add_argument("--places", type=int, default=1, help="questions for each recording")
     keeping.add_argument(

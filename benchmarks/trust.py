@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks._chain import ASIDE_QUESTIONS, Room, covering, listenings, play
+from benchmarks._chain import ASIDE_QUESTIONS, Room, barking, covering, listenings, play
 from benchmarks._evidence import watched
 from benchmarks._manifest import Entry, read_manifest, read_sound
 from handsfree.audio.device import SAMPLE_RATE, Samples
@@ -29,7 +29,6 @@ from handsfree.errors import CallerError, HandsfreeError
 from handsfree.hearing import engines, joint, trust
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
-from handsfree.hearing.training import sounds
 from handsfree.hearing.training.voices import NATURAL_HELD
 from handsfree.hearing.verdict import Meaning
 from handsfree.protocol.loader import load
@@ -358,8 +357,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise CallerError(msg)
         noises = [read_sound(path) for path in args.noise]
         if args.barks:
-            rng = np.random.default_rng(args.seed)
-            noises.append((sounds.barking(rng, 60 * SAMPLE_RATE) * 8000).astype(np.int16))
+            noises.append(barking(args.seed))
         noisy = [Room(noise=noise, snr_db=snr) for snr in args.snr for noise in noises]
         noisy += [Room(distance_m=metres) for metres in args.distance]
         quiet = [Room()] * max(2, len(noisy) - 1)  # a little less than half of the plays
