@@ -101,6 +101,21 @@ class Reading:
         return next((spelt for spelt in self.ranked if spelt.meaning == meaning), None)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Spoken:
+    """Where somebody speaks, as far as is known.
+
+    Attributes:
+        start: First sample.
+        end: One past the last.
+        sure: It is speech beyond doubt; a bark may be taken for a syllable of it.
+    """
+
+    start: int
+    end: int
+    sure: bool
+
+
 class Reader(Protocol):
     """Reads utterances by their phones; follows the same stream as the second ear."""
 
@@ -114,7 +129,7 @@ class Reader(Protocol):
         """Return how likely each meaning was said between two samples; ``also`` is scored too."""
         ...
 
-    def spoken(self, start: int, end: int, /) -> tuple[int, int] | None:
+    def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return from where to where somebody speaks between two samples; None if nobody does."""
         ...
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from handsfree.hearing import patience
-from handsfree.hearing.evidence import Reader
+from handsfree.hearing.evidence import Reader, Spoken
 from handsfree.hearing.segment import FRAME_SAMPLES
 from handsfree.hearing.utterance import Utterance
 
@@ -45,7 +45,7 @@ class SpeechFinder:
         """
         heard = self._look(now, end)
         if heard is not None:
-            now.phones_end = heard[1]
+            now.phones_end = heard.end
         back = patience.samples(LOOK_BACK_S)
         if now.phones_end is None and now.looked_at == end and end - now.began > back:
             now.narrow(end - back // 2, now.last)
@@ -63,8 +63,10 @@ class SpeechFinder:
         """Whether somebody speaks on: a bark after an answer takes nothing back."""
         if self._reader is None:
             return True
-        at_turn = end % patience.samples(LOOK_EVERY_S) < FRAME_SAMPLES
-        return at_turn and self._reader.spoken(now.began, end) is not None
+        if end % patience.samples(LOOK_EVERY_S) >= FRAME_SAMPLES:
+            return False
+        heard = self._reader.spoken(now.began, end)
+        return heard is not None and heard.sure
 
     def bounds(self, now: Utterance) -> tuple[int, int] | None:
         """Return where the speech begins and ends, where that differs from what sounded."""
@@ -72,13 +74,13 @@ class SpeechFinder:
         if heard is None:
             return None
         slack = patience.samples(NOISE_FROM_S)
-        began = heard[0] if heard[0] - now.began > slack else now.began
-        last = heard[1] if now.last - heard[1] > slack else now.last
+        began = heard.start if heard.start - now.began > slack else now.began
+        last = heard.end if now.last - heard.end > slack else now.last
         if (began, last) == (now.began, now.last) and now.began == now.onset:
             return None
         return began, last
 
-    def _look(self, now: Utterance, end: int) -> tuple[int, int] | None:
+    def _look(self, now: Utterance, end: int) -> Spoken | None:
         """Look for phones when it is time to; ``looked_at`` tells whether it was."""
         due = max(now.began, now.looked_at) + patience.samples(LOOK_EVERY_S)
         if self._reader is None or end < due:

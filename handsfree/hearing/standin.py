@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from handsfree.audio.device import Samples
-from handsfree.hearing.evidence import Reading, Spelt
+from handsfree.hearing.evidence import Reading, Spelt, Spoken
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.verdict import WordTime
@@ -119,7 +119,7 @@ class ScriptedReader:
         spelt = Spelt(words=" ".join(also), meaning=meaning, score=0.0, phones=3)
         return Reading(ranked=(spelt,), free=0.0)
 
-    def spoken(self, start: int, end: int, /) -> tuple[int, int] | None:
+    def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return the first begin and the last end of the stretches that lie there in part."""
         inside = [(max(a, start), min(b, end)) for a, b in self._spoken if a < end and b > start]
-        return (inside[0][0], inside[-1][1]) if inside else None
+        return Spoken(start=inside[0][0], end=inside[-1][1], sure=True) if inside else None

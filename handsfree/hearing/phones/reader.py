@@ -8,7 +8,6 @@ taken for has a share too.
 from __future__ import annotations
 
 import functools
-import math
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -22,22 +21,23 @@ from handsfree.hearing.ear.embedding import (
     SAMPLE_RATE_HZ,
     EmbeddingStream,
 )
-from handsfree.hearing.evidence import Reading, Spelt
+from handsfree.hearing.evidence import Reading, Spelt, Spoken
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.phones.ctc import free_score, sequence_scores
 from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
-from handsfree.hearing.phones.network import BLANK, PhoneNetwork, load_network
+from handsfree.hearing.phones.network import PhoneNetwork, load_network
 from handsfree.hearing.phones.rivals import RIVALS
+from handsfree.hearing.phones.syllables import ENOUGH, speech, stretches
 from handsfree.hearing.verdict import Meaning
 
 __all__ = ["PhoneReader"]
 
 _KEPT_GRAMMARS = 12
-_MOSTLY = math.log(0.5)
-_CLEARLY = math.log(0.35)
-"""Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a step; of six of
+CLEAR = 0.35
+"""Probability of the likeliest phone, below which it is clatter, which is no phone in particular.
+Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a step; of six of
 dishes in which phones were found, one had."""
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
@@ -57,11 +57,6 @@ class _Prepared:
     ways: tuple[_Way, ...]
     rivals: tuple[tuple[int, ...], ...]
     graphs: tuple[PhoneGraph, ...]
-
-
-def _is_clear(log_probs: NDArray[np.float32]) -> bool:
-    """Whether any step is rather one phone than another: clatter is no phone in particular."""
-    return bool(np.delete(log_probs, BLANK, axis=1).max() >= _CLEARLY)
 
 
 class PhoneReader:
@@ -124,23 +119,28 @@ class PhoneReader:
             rivals=tuple(map(float, scores[len(ways) :])),
         )
 
-    def spoken(self, start: int, end: int) -> tuple[int, int] | None:
+    def spoken(self, start: int, end: int) -> Spoken | None:
         """Return from where to where somebody speaks between two samples; None if nobody does.
 
-        Barks and a running tap have no phones, however loud they are, and most clatter has none: of
-        64 stretches each, 15 of recorded dishes, 3 of an exercise bike and none of a tap had some.
-        The ends are widened by how far a segmenter's bounds lie outside the first and last phone in
-        quiet, in the median.
+        A running tap has no phones, however loud it is, and most clatter has none: of 64 stretches
+        each, 15 of recorded dishes, 3 of an exercise bike and none of a tap had some. A bark is
+        told apart by `syllables`. The ends are widened by how far a segmenter's bounds lie outside
+        the first and last phone in quiet, in the median.
         """
         log_probs, begin = self._heard(start, end)
-        blank = log_probs[:, BLANK]
         # Frames before the start are only there to be heard with it.
-        inside = begin + STEP_SAMPLES * np.arange(len(blank)) >= start - FRAME_SAMPLES
-        phones = np.flatnonzero((blank < _MOSTLY) & inside)
-        if len(phones) < FEWEST_PHONES or not _is_clear(log_probs[phones]):
+        inside = begin + STEP_SAMPLES * np.arange(len(log_probs)) >= start - FRAME_SAMPLES
+        found = stretches(log_probs, inside)
+        steps, best = sum(s.steps for s in found), max((s.best for s in found), default=0.0)
+        if steps < FEWEST_PHONES or best < CLEAR:
             return None
-        first, last = (begin + int(place) * STEP_SAMPLES for place in (phones[0], phones[-1] + 1))
-        return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
+        kept = speech(found)
+        first, last = (begin + place * STEP_SAMPLES for place in (kept[0].first, kept[-1].last))
+        return Spoken(
+            start=max(start, first - _BEFORE_PHONES),
+            end=min(end, last + _AFTER_PHONES),
+            sure=sum(s.certain for s in kept) >= ENOUGH,
+        )
 
     def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:
         """Return the network's output for a stretch, and where it begins.
