@@ -29,7 +29,7 @@ from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import PhoneNetwork, load_network
 from handsfree.hearing.phones.rivals import RIVALS
-from handsfree.hearing.phones.syllables import ENOUGH, speech, stretches
+from handsfree.hearing.phones.syllables import SURELY, speech, stretches
 from handsfree.hearing.verdict import Meaning
 
 __all__ = ["PhoneReader"]
@@ -139,7 +139,7 @@ class PhoneReader:
         return Spoken(
             start=max(start, first - _BEFORE_PHONES),
             end=min(end, last + _AFTER_PHONES),
-            sure=sum(s.certain for s in kept) >= ENOUGH,
+            sure=max(s.nats for s in kept) >= SURELY,
         )
 
     def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:

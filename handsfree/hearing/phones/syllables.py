@@ -14,16 +14,19 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.phones.network import BLANK
 
-__all__ = ["Stretch", "speech", "stretches"]
+__all__ = ["SURELY", "Stretch", "speech", "stretches"]
 
-CERTAIN = 0.7
-"""Probability from which a phone is certain. Of 168 barks of 15 recorded dogs, at other speeds and
-levels, 1 had two of them; of 150 asides 95 in a hundred had two within 0.4 s, 98 within 0.6 s."""
-ENOUGH = 2
-"""Certain phones, from which on it is speech beyond doubt."""
+SURELY = 3.0
+"""Nats, from which on a stretch is speech beyond doubt."""
+RATHER = 2.0
+"""Nats, below which a stretch before or after such speech is none. Of 774 stretches of seven
+recorded dogs' barking 5 in a thousand had more and none 2.8; of 142 words said in quiet 99 in a
+hundred, of 156 amid those barks 97."""
 APART_STEPS = 7
 """Steps of 20 ms without a phone, from which on two stretches are apart."""
 _MOSTLY = np.log(0.5)
+_MOST_ODDS = np.log(99.0)
+"""What one phone may tell at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,14 +38,14 @@ class Stretch:
         last: One past the last.
         steps: How many steps have one.
         best: Probability of the likeliest phone in it.
-        certain: Number of phones that are certain, one after the other.
+        nats: The log odds of its phones, of those that are rather that phone than anything else.
     """
 
     first: int
     last: int
     steps: int
     best: float
-    certain: int
+    nats: float
 
 
 def stretches(log_probs: NDArray[np.float32], inside: NDArray[np.bool_]) -> list[Stretch]:
@@ -61,19 +64,17 @@ def stretches(log_probs: NDArray[np.float32], inside: NDArray[np.bool_]) -> list
 
 def _stretch(log_probs: NDArray[np.float32], places: NDArray[np.intp]) -> Stretch:
     first, last = int(places[0]), int(places[-1]) + 1
-    alone = log_probs[first:last].copy()
-    alone[:, BLANK] = -np.inf
-    phones, sizes = alone.argmax(axis=1), np.exp(alone.max(axis=1))
-    is_certain = sizes >= CERTAIN
-    begins = is_certain.copy()  # a phone may fill two steps
-    begins[1:] &= ~(is_certain[:-1] & (phones[1:] == phones[:-1]))
-    return Stretch(
-        first=first,
-        last=last,
-        steps=len(places),
-        best=float(sizes.max()),
-        certain=int(begins.sum()),
-    )
+    likeliest = log_probs[first:last].argmax(axis=1)
+    sizes = np.exp(log_probs[first:last].max(axis=1).astype(np.float64))
+    odds = np.log(sizes / np.maximum(1.0 - sizes, 1e-9)).clip(0.0, _MOST_ODDS)
+    nats = 0.0
+    # A phone may fill several steps; it counts once, by its best.
+    for run in np.split(np.arange(last - first), np.flatnonzero(np.diff(likeliest)) + 1):
+        if likeliest[run[0]] != BLANK:
+            nats += float(odds[run].max())
+    phones = np.delete(log_probs[first:last], BLANK, axis=1)
+    best = float(np.exp(phones.max()))
+    return Stretch(first=first, last=last, steps=len(places), best=best, nats=nats)
 
 
 def speech(found: Sequence[Stretch]) -> Sequence[Stretch]:
@@ -81,7 +82,11 @@ def speech(found: Sequence[Stretch]) -> Sequence[Stretch]:
 
     Where nothing is speech beyond doubt all is left: it may be whispered, or covered by noise.
     """
-    sure = [place for place, stretch in enumerate(found) if stretch.certain >= ENOUGH]
+    sure = [place for place, stretch in enumerate(found) if stretch.nats >= SURELY]
     if not sure:
         return found
-    return [s for place, s in enumerate(found) if sure[0] <= place <= sure[-1] or s.certain]
+    return [
+        stretch
+        for place, stretch in enumerate(found)
+        if sure[0] <= place <= sure[-1] or stretch.nats >= RATHER
+    ]
