@@ -44,7 +44,11 @@ class SpeechFinder:
             wait_s: Tells how long the quiet after the words so far has to be.
         """
         heard = self._look(now, end)
-        if heard is not None:
+        if heard is not None and heard.sure:
+            begin = now.sure[0] if now.sure is not None else heard.start
+            now.sure = (min(begin, heard.start), heard.end)
+        # After sure speech a bark is only what follows it.
+        if heard is not None and (heard.sure or now.sure is None):
             now.phones_end = heard.end
         back = patience.samples(LOOK_BACK_S)
         if now.phones_end is None and now.looked_at == end and end - now.began > back:
@@ -70,10 +74,16 @@ class SpeechFinder:
 
     def bounds(self, now: Utterance) -> tuple[int, int] | None:
         """Return where the speech begins and ends, where that differs from what sounded."""
-        heard = self._reader.spoken(now.began, now.last) if self._reader is not None else None
-        if heard is None:
+        if self._reader is None:
             return None
         slack = patience.samples(NOISE_FROM_S)
+        first, end = now.began, now.last
+        if now.sure is not None:  # amid much barking the network loses the words between
+            first = max(first, now.sure[0] - slack)
+            end = min(end, now.sure[1] + 2 * slack)
+        heard = self._reader.spoken(first, end)
+        if heard is None:
+            return None
         began = heard.start if heard.start - now.began > slack else now.began
         last = heard.end if now.last - heard.end > slack else now.last
         if (began, last) == (now.began, now.last) and now.began == now.onset:
