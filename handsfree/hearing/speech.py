@@ -79,8 +79,8 @@ class SpeechFinder:
         slack = patience.samples(NOISE_FROM_S)
         first, end = now.began, now.last
         if now.sure is not None:  # amid much barking the network loses the words between
-            first = max(first, now.sure[0] - slack)
-            end = min(end, now.sure[1] + 2 * slack)
+            first = max(first, now.sure[0])
+            end = min(end, now.sure[1] + patience.samples(LOOK_EVERY_S))
         heard = self._reader.spoken(first, end)
         if heard is None:
             return None
