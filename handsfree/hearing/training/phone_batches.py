@@ -38,6 +38,9 @@ _CLEAN_HISS = 20.0
 _MUTE = 0.07
 """Share from which the speech is taken out: noise and other sounds have no phones."""
 _PAINT_DB = 40.0
+_WIDE = 0.14
+"""Share of utterances whose bounds take in what a dog said before them or after them."""
+_WIDEST = RATE_HZ // 2
 _JOINED_LONGEST = int(1.5 * RATE_HZ)
 _JOINED_SHARE = 1 / 14
 
@@ -154,6 +157,7 @@ class Batches:
         speed = torch.ones(many, device=self._device)
         before = torch.zeros(many, device=self._device)
         late, cut_begin, cut_end, mute = before, before, before, before > 0
+        early, trail, dogs = before, before, harm and of.barks > 0
         if harm:
             bent = torch.exp(of.lot(many, low=math.log(SLOWEST), high=math.log(FASTEST)))
             speed = torch.where(of.lot(many) < 0.75, bent, speed)
@@ -163,13 +167,17 @@ class Batches:
             missed = of.lot(many) < 0.1
             cut_begin, cut_end = (of.lot(many, high=0.12) * missed for _ in range(2))
             mute = of.lot(many) < _MUTE
-        begin = (BEFORE_SAMPLES - before).long().clamp(min=0)
+        if dogs:
+            wide = of.lot(many, high=_WIDEST) * (of.lot(many) < _WIDE)
+            early = wide * (of.lot(many) < 0.5)
+            trail = wide - early
+        begin = (BEFORE_SAMPLES - before + early).long().clamp(min=0)
         longest = _lengths(rows, self._material.lengths).max() / (SLOWEST if harm else 1.0)
-        room = BEFORE_SAMPLES + AFTER_SAMPLES + _ROOM_SAMPLES
+        room = BEFORE_SAMPLES + AFTER_SAMPLES + _ROOM_SAMPLES + _WIDEST * dogs
         size = -(-(int(longest) + room) // 4000) * 4000
         x, length = self.placed(rows, speed, begin, size)
         start = (BEFORE_SAMPLES + cut_begin * length).long()
-        end = (begin + length + late - cut_end * length).long()
+        end = (begin + length + late + trail - cut_end * length).long()
         place = torch.arange(size, device=self._device)[None]
         inside = (place >= begin[:, None]) & (place < (begin + length)[:, None])
         level = torch.full((many,), _CLEAN_LEVEL, device=self._device)
@@ -182,6 +190,8 @@ class Batches:
             x = of.noise(x, level, mixed)
         if harm:
             x = of.others(x, level, begin + length + AFTER_SAMPLES, mute)
+            if dogs:
+                x = of.barked(x, level, (begin, begin + length), early + trail > 0, mute)
             x = of.microphone(of.band_limits(x), level)
         else:
             x = x + of.normal(many, size) * _CLEAN_HISS

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.training import sounds
 from handsfree.hearing.training.clips import RATE_HZ
+from handsfree.hearing.training.recorded_barks import Dogs
 
 __all__ = ["Bank", "Harm", "Mixed", "fill_bank"]
 
@@ -30,34 +31,64 @@ _WHISPERED = 0.05
 _BREATH = 512
 _HARMONICS = 11
 """Bins of 31 Hz over which the harmonics of any voice run together."""
+_BARKING_BEDS, _BARKING_OTHERS, _SINGLE = 0.25, 1 / 3, 0.65
+"""Shares of recorded dogs among beds and other sounds, and of single barks among the latter."""
+_BARKED = (0.2, 0.5, 0.5)
+"""Share of clips beside which a recorded dog barks; of these, barks again; of those, once more."""
+_BARKED_ALONE = 0.5
+"""The same share where nobody speaks."""
+_NEAR = int(0.3 * RATE_HZ)
+"""A bark before or after speech is at most so far from it."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Bank:
-    """Sounds to do harm with, all computed.
+    """Sounds to do harm with, all computed but recorded dogs where they were given.
 
     Attributes:
         noises: Beds of noise of 8 s, one after the other, shape (total,).
         others: Short sounds that are no speech, one after the other, shape (total,).
         lengths: Samples of each of them, shape (n,).
         rooms: Impulse responses, direct sound of size 1, shape (n, 12000).
+        barks: How many of the other sounds, the last ones, are recorded dogs.
     """
 
     noises: NDArray[np.int16]
     others: NDArray[np.int16]
     lengths: NDArray[np.int64]
     rooms: NDArray[np.float16]
+    barks: int = 0
 
 
-def fill_bank(noises: int, others: int, rooms: int, seed: int) -> Bank:
-    """Return a bank of so many sounds of each kind."""
+def fill_bank(
+    noises: int, others: int, rooms: int, seed: int, *, barks: Dogs | None = None
+) -> Bank:
+    """Return a bank of so many sounds of each kind.
+
+    Args:
+        noises: Beds of 8 s.
+        others: Short sounds.
+        rooms: Impulse responses.
+        seed: Of all that is drawn by lot.
+        barks: Recorded dogs, who then bark in a quarter of the beds and a third of the others.
+    """
     rng = np.random.default_rng(seed)
+    barking_beds = round(noises * _BARKING_BEDS) if barks is not None else 0
+    barking_others = round(others * _BARKING_OTHERS) if barks is not None else 0
 
     def loud(sound: NDArray[np.float64]) -> NDArray[np.int16]:
         return (sound / max(1e-9, float(np.abs(sound).max())) * _LOUD).astype(np.int16)
 
-    beds = [loud(sounds.noise_bed(rng, BED_SAMPLES)) for _ in range(noises)]
-    short = [loud(sounds.other_sound(rng)) for _ in range(others)]
+    def short_barks(dogs: Dogs) -> NDArray[np.float64]:
+        if rng.random() < _SINGLE:
+            return dogs.bark(rng)
+        return dogs.barking(rng, int(RATE_HZ * rng.uniform(0.4, 1.6)))
+
+    beds = [loud(sounds.noise_bed(rng, BED_SAMPLES)) for _ in range(noises - barking_beds)]
+    short = [loud(sounds.other_sound(rng)) for _ in range(others - barking_others)]
+    if barks is not None:
+        beds += [loud(barks.barking(rng, BED_SAMPLES)) for _ in range(barking_beds)]
+        short += [loud(short_barks(barks)) for _ in range(barking_others)]
     responses = np.zeros((rooms, ROOM_SAMPLES), np.float16)
     for place in responses:
         far = float(rng.uniform(1.4, 2.8)) if rng.random() < _FAR else None
@@ -68,6 +99,7 @@ def fill_bank(noises: int, others: int, rooms: int, seed: int) -> Bank:
         others=np.concatenate(short),
         lengths=np.array([one.size for one in short], np.int64),
         rooms=responses,
+        barks=barking_others,
     )
 
 
@@ -102,6 +134,7 @@ class Harm:
         self._lengths = torch.from_numpy(bank.lengths).to(device)
         self._starts = torch.cumsum(self._lengths, 0) - self._lengths
         self._rooms = torch.from_numpy(bank.rooms).to(device)
+        self.barks = bank.barks
         self._lots = torch.Generator(device=device)
         self._lots.manual_seed(seed)
 
@@ -221,18 +254,51 @@ class Harm:
 
     def others(self, x: Any, level: Any, reach: Any, mute: Any) -> Any:
         """Lay a bark, a clatter or the like over some, and over most in which nobody speaks."""
-        torch, (many, length) = self._torch, x.shape
+        many = len(x)
         rows = ((self.lot(many) < 0.15) | (mute & (self.lot(many) < 0.8))).nonzero()[:, 0]
         count = len(rows)
         which = self.below(len(self._lengths), count)
-        lengths = self._lengths[which]
-        at = (self.lot(count) * reach[rows] * 1.15 - 0.15 * lengths).long()
-        place = torch.arange(length, device=self._device)[None] - at[:, None]
-        inside = (place >= 0) & (place < lengths[:, None])
+        at = self.lot(count) * reach[rows] * 1.15 - 0.15 * self._lengths[which]
+        return self._laid(x, level, rows, which, at)
+
+    def _laid(self, x: Any, level: Any, rows: Any, which: Any, at: Any) -> Any:
+        """Lay one of the other sounds over each row chosen, from sample `at` on."""
+        place = self._torch.arange(x.shape[1], device=self._device)[None] - at.long()[:, None]
+        inside = (place >= 0) & (place < self._lengths[which][:, None])
         index = (self._starts[which][:, None] + place).clamp(0, len(self._others) - 1)
-        gain = 2 * level[rows] * 10 ** (self.lot(count, low=-10, high=14) / 20)
+        gain = 2 * level[rows] * 10 ** (self.lot(len(rows), low=-10, high=14) / 20)
         x = x.clone()
         x[rows] += self._others[index].float() * inside / _FULL * gain[:, None]
+        return x
+
+    def barked(self, x: Any, level: Any, speech: tuple[Any, Any], wide: Any, mute: Any) -> Any:
+        """Lay one to three sounds of recorded dogs close to the speech of some.
+
+        ``others`` lets few sounds end before speech begins: only 0.3 s are heard before it. Here
+        four in ten end up to 0.3 s before it and three in ten lie over its beginning; two begin
+        up to 0.3 s after it, and one lies anywhere.
+
+        Args:
+            x: Sounds.
+            level: Of the speech in each.
+            speech: Its first sample in each, and one past its last.
+            wide: Where a dog barks in any case.
+            mute: Where nobody speaks.
+        """
+        torch, many, (begin, end) = self._torch, len(x), speech
+        chosen = (self.lot(many) < _BARKED[0]) | wide | (mute & (self.lot(many) < _BARKED_ALONE))
+        for again in (*_BARKED[1:], 0.0):
+            rows = chosen.nonzero()[:, 0]
+            which = len(self._lengths) - 1 - self.below(self.barks, len(rows))
+            lengths, draw = self._lengths[which], self.lot(len(rows))
+            first, last = begin[rows].float(), end[rows].float()
+            apart, share = self.lot(len(rows), high=_NEAR), self.lot(len(rows))
+            at = share * (last - first + lengths) + first - lengths
+            at = torch.where(draw < 0.9, last + apart, at)
+            at = torch.where(draw < 0.7, first - share * lengths, at)
+            at = torch.where(draw < 0.4, first - apart - lengths, at)
+            x = self._laid(x, level, rows, which, at)
+            chosen = chosen & (self.lot(many) < again)
         return x
 
     def band_limits(self, x: Any) -> Any:

@@ -46,6 +46,7 @@ from handsfree.hearing.training.phone_model import (
     scaled,
     write_network,
 )
+from handsfree.hearing.training.recorded_barks import read_dogs
 from handsfree.hearing.training.texts import short_phrases
 
 __all__ = ["main", "train", "worked_example"]
@@ -133,6 +134,7 @@ def train(
     example: Path | None = None,
     begin: Path | None = None,
     speak_on: str | None = None,
+    barks: Path | None = None,
 ) -> None:
     """Make, train, print and write.
 
@@ -149,6 +151,7 @@ def train(
         example: Where one held-back utterance and PyTorch's output for it are written.
         begin: A network of as many channels to go on from; one of fewer blocks is grown.
         speak_on: A graphics processor that speaks with the natural voices, as PyTorch names it.
+        barks: Folder of recordings of dogs, to bark among the other sounds.
 
     Raises:
         HandsfreeError: A package is missing, or a grammar can't be read.
@@ -157,6 +160,7 @@ def train(
     weights = read_weights(begin) if begin is not None else None
     if weights is not None and len(weights.blocks) < recipe.blocks:
         weights = grown(weights, recipe.blocks)
+    dogs = read_dogs(barks) if barks is not None else None
     tables = voice_tables(work, tables)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     texts = short_phrases(grammars)
@@ -177,7 +181,7 @@ def train(
     material = gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)
     _print_material(material)
     print(f"\n{recipe}; {amounts}")
-    bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed)
+    bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)
     model = fit(torch, material, bank, recipe, seed, device, begin=weights)
     _print_errors(held_errors(torch, model, material, bank, device))
     write_network(out, PHONES, model.folded())
@@ -208,6 +212,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--begin", type=Path, help="a network of as many channels to go on from")
     parser.add_argument("--speak-on", metavar="cuda", help="graphics processor that makes clips")
     parser.add_argument("--example", type=Path, help="write one utterance's output too, for tests")
+    parser.add_argument("--barks", type=Path, metavar="FOLDER", help="recordings of dogs (*.wav)")
+    parser.add_argument("--step", type=float, default=Recipe.step, help="largest step of AdamW")
     for name in ("channels", "blocks", "batch"):
         parser.add_argument(f"--{name}", type=int, default=getattr(Recipe(), name))
     how_long = parser.add_mutually_exclusive_group()
@@ -233,12 +239,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 batch=given.batch,
                 epochs=given.epochs,
                 minutes=given.minutes,
+                step=given.step,
             ),
             kept_only=given.kept_only,
             processes=given.processes,
             example=given.example,
             begin=given.begin,
             speak_on=given.speak_on,
+            barks=given.barks,
         )
     except HandsfreeError as error:
         print(error, file=sys.stderr)

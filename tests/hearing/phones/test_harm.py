@@ -25,6 +25,7 @@ from handsfree.hearing.training.phone_harm import Bank, Harm, Mixed, fill_bank
 from handsfree.hearing.training.phone_material import PHONES, PhoneMaterial
 from handsfree.hearing.training.phone_model import Model, read_weights, write_network
 from handsfree.hearing.training.phone_net import worked_example
+from handsfree.hearing.training.recorded_barks import Dogs
 from handsfree.hearing.training.torch_mel import MelFrames, levelled
 
 torch: Any = pytest.importorskip("torch", reason="PyTorch comes with the extra 'train' alone")
@@ -166,6 +167,42 @@ def test_other_sounds_and_the_microphone_keep_to_the_level(bank: Bank) -> None:
     heard = harm.microphone(torch.zeros(200, 16000), torch.full((200,), 10.0))
     rms = heard.pow(2).mean(1).sqrt()
     assert float(rms.median()) == pytest.approx(10 * 10 ** (-8 / 20), rel=0.05)
+
+
+@pytest.fixture(scope="module")
+def barking() -> Bank:
+    """With a recorded dog, for whom half a second of a falling tone stands."""
+    tone = np.sin(2 * np.pi * np.cumsum(np.linspace(900, 400, 4000)) / 16000)
+    return fill_bank(4, 60, 4, 7, barks=Dogs([[tone]]))
+
+
+def test_recorded_dogs_bark_close_to_speech(barking: Bank) -> None:
+    """Beside a fifth of 400, most often before the first word; three at most, and never none."""
+    begin, end = torch.full((400,), 8000), torch.full((400,), 16000)
+    none = torch.zeros(400, dtype=torch.bool)
+    harm, level = _harm(barking), torch.full((400,), 1000.0)
+    found = harm.barked(torch.zeros(400, 24000), level, (begin, end), none, none)
+    touched = found.abs().amax(1) > 0
+    assert 50 < int(touched.sum()) < 110
+    loud = found[touched].abs() > 1
+    before, begins, after = (
+        loud[:, a:b].any(1) for a, b in ((3000, 8000), (8000, 9000), (16000, 21000))
+    )
+    assert int(before.sum()) > int(after.sum()) > 10
+    assert int((before & ~begins).sum()) > 10  # these end before the first word
+    every = harm.barked(torch.zeros(400, 24000), level, (begin, end), ~none, none)
+    assert int((every.abs().amax(1) > 0).sum()) > 390
+    alone_ = harm.barked(torch.zeros(400, 24000), level, (begin, end), none, ~none)
+    assert 200 < int((alone_.abs().amax(1) > 0).sum()) < 290
+
+
+def test_bounds_take_in_what_a_dog_said(material: PhoneMaterial, barking: Bank) -> None:
+    """Up to half a second longer than without dogs; what is said stays, nothing is left open."""
+    rows = alone(np.tile(np.arange(2), 60))
+    found = Batches(torch, material, barking, "cpu", 7)(rows)
+    assert torch.isfinite(found.x).all()
+    assert found.x.shape[2] == int(found.counts.max())
+    assert {one for one in found.phones if one} == set(material.phones)
 
 
 def test_harm_is_drawn_anew_and_from_the_seed(material: PhoneMaterial, bank: Bank) -> None:

@@ -19,8 +19,8 @@ from handsfree.hearing.ear.embedding import EmbeddingStream
 from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.phones import Lexicon, PhoneNetwork, load_network
 from handsfree.hearing.phones.frames import utterance_frames
-from handsfree.hearing.training import phone_net, spoken_numbers, talk, torch_mel
-from handsfree.hearing.training.clips import Clip, Studio
+from handsfree.hearing.training import phone_net, recorded_barks, spoken_numbers, talk, torch_mel
+from handsfree.hearing.training.clips import Clip, Studio, write_wav
 from handsfree.hearing.training.examples import Examples
 from handsfree.hearing.training.jobs import Job, features, make_all
 from handsfree.hearing.training.phone_batches import alone, epoch
@@ -274,6 +274,67 @@ def test_a_bank_of_sounds() -> None:
     assert np.isfinite(bank.rooms.astype(float)).all()
     assert (np.abs(bank.rooms[:, 0].astype(float)) > 0.05).all()
     assert np.array_equal(fill_bank(2, 3, 4, 7).others, bank.others)
+
+
+def _recording() -> np.ndarray:
+    """Two barks of 0.15 and 0.2 s, half a second apart, a click and a second of hum after them."""
+    rng = np.random.default_rng(2)
+    sound = rng.normal(0, 1e-3, 48000)
+    for begin, length in ((4000, 2400), (14400, 3200)):
+        sound[begin : begin + length] += rng.normal(0, 0.2, length)
+    sound[24000:24040] += 0.2
+    sound[30000:47600] += 0.3 * np.sin(np.arange(17600) / 9)
+    return sound
+
+
+def test_barks_are_cut_out_of_a_recording() -> None:
+    """0.03 s before each and 0.1 s after it, within 10 ms; neither clicks nor what lasts."""
+    found = recorded_barks.cut(_recording())
+    assert [one.size / 16000 for one in found] == pytest.approx([0.28, 0.33], abs=0.021)
+    assert all(one[0] == one[-1] == 0 for one in found)
+    assert recorded_barks.cut(np.zeros(16000)) == []
+    assert recorded_barks.cut(np.zeros(100)) == []
+
+
+def test_dogs_bark_by_the_seed(tmp_path: Path) -> None:
+    """Loud, of the length asked for, other barks each time and the same from the same seed."""
+    write_wav(tmp_path / "dog.wav", _recording())
+    write_wav(tmp_path / "no_dog.wav", np.zeros(16000))
+    dogs = recorded_barks.read_dogs(tmp_path)
+    one, same = (np.random.default_rng(5) for _ in range(2))
+    sizes = set()
+    for _ in range(20):
+        bark = dogs.bark(one)
+        assert np.abs(bark).max() == pytest.approx(1.0)
+        assert 0.28 / 1.6 < bark.size / 16000 < 0.33 / 0.64 + 0.2
+        assert np.array_equal(bark, dogs.bark(same))
+        sizes.add(bark.size)
+    assert len(sizes) > 10
+    for _ in range(20):
+        stretch = dogs.barking(one, 32000)
+        assert stretch.shape == (32000,)
+        assert np.abs(stretch).max() == pytest.approx(1.0)
+        assert np.array_equal(stretch, dogs.barking(same, 32000))
+
+
+def test_recordings_that_cannot_be_used_are_named(tmp_path: Path) -> None:
+    """Another rate, and a folder in which no dog is."""
+    with pytest.raises(EngineError, match="No bark"):
+        recorded_barks.read_dogs(tmp_path)
+    write_wav(tmp_path / "fast.wav", _recording(), 44100)
+    with pytest.raises(EngineError, match=r"fast\.wav"):
+        recorded_barks.read_dogs(tmp_path)
+
+
+def test_a_bank_with_recorded_dogs() -> None:
+    """A quarter of the beds, a third of the other sounds; none where no dogs are given."""
+    dogs = recorded_barks.Dogs([recorded_barks.cut(_recording())])
+    bank, plain = fill_bank(4, 6, 2, 7, barks=dogs), fill_bank(4, 6, 2, 7)
+    assert (bank.barks, plain.barks) == (2, 0)
+    assert bank.noises.shape == plain.noises.shape
+    assert np.array_equal(bank.noises[: 3 * BED_SAMPLES], plain.noises[: 3 * BED_SAMPLES])
+    assert not np.array_equal(bank.noises, plain.noises)
+    assert bank.lengths.shape == plain.lengths.shape == (6,)
 
 
 def test_mel_weights_are_those_of_the_network() -> None:
