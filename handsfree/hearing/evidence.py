@@ -80,11 +80,13 @@ class Reading:
         ranked: Every meaning that may be said, best first; of an open form those near the best.
         free: Logarithm of the probability of the likeliest phones, whatever they spell.
         rivals: Log scores of what is said to dogs and means nothing now.
+        speech_nats: Log odds of the phones in the clearest stretch; a bark's are low.
     """
 
     ranked: tuple[Spelt, ...]
     free: float
     rivals: tuple[float, ...] = ()
+    speech_nats: float = math.inf
 
     @functools.cached_property
     def shares(self) -> Mapping[Meaning, float]:

@@ -29,6 +29,7 @@ class Opinions:
         phones: How many phones it has.
         above_rivals: Nats by which it is likelier to be read than anything said to dogs.
         clear_by: Nats by which it is likelier by all three together than anything else.
+        speech_nats: The reading's own: how clear the phones are, whatever they spell.
     """
 
     ear: float
@@ -42,6 +43,7 @@ class Opinions:
     phones: int
     above_rivals: float = 0.0
     clear_by: float = 0.0
+    speech_nats: float = math.inf
 
 
 def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -> Opinions:
@@ -71,6 +73,7 @@ def opinions(evidence: Evidence, meaning: Meaning, heard: Sequence[Candidate]) -
         phones=spelt.phones if spelt is not None else 0,
         above_rivals=_above_rivals(reading, spelt),
         clear_by=_clear_by(joint.likelihoods(evidence, heard), meaning),
+        speech_nats=reading.speech_nats if reading is not None else math.inf,
     )
 
 

@@ -18,6 +18,8 @@ __all__ = ["SpeechFinder"]
 LOOK_EVERY_S = 0.12
 LOOK_BACK_S = 1.2
 """How often, and how far back, phones are looked for while a sound goes on: 21 % of a core."""
+UNSURE_S = 2.4
+"""What may be barking only is left behind after so long: the answer is yet to come."""
 NOISE_FROM_S = 0.15
 """What sounds so much longer than the speech in it is cut off as noise."""
 
@@ -35,8 +37,8 @@ class SpeechFinder:
     def is_over(self, now: Utterance, end: int, wait_s: Callable[[], float]) -> bool:
         """Whether the speech is over though sound goes on.
 
-        Where there has been no phone at all, the beginning moves along, since speech may begin in
-        what is going on.
+        Where there has been no speech for sure, the beginning moves along, since speech may begin
+        in what is going on.
 
         Args:
             now: What is being said; what is found out is noted in it.
@@ -50,9 +52,10 @@ class SpeechFinder:
         # After sure speech a bark is only what follows it.
         if heard is not None and (heard.sure or now.sure is None):
             now.phones_end = heard.end
-        back = patience.samples(LOOK_BACK_S)
-        if now.phones_end is None and now.looked_at == end and end - now.began > back:
-            now.narrow(end - back // 2, now.last)
+        if now.sure is None and now.looked_at == end:
+            back = patience.samples(LOOK_BACK_S if now.phones_end is None else UNSURE_S)
+            if end - now.began > back:
+                now.narrow(end - back // 2, now.last)
         if now.phones_end is None or now.looked_at != end:
             return False
         return end - now.phones_end >= patience.samples(max(wait_s(), patience.NOISY_WAIT_S))
@@ -61,7 +64,8 @@ class SpeechFinder:
         """Whether what went on when listening began, at ``since``, is no speech."""
         if end - since < patience.samples(LOOK_BACK_S):
             return False
-        return self._look(now, end) is None and now.looked_at == end
+        heard = self._look(now, end)
+        return (heard is None or not heard.sure) and now.looked_at == end
 
     def runs_on(self, now: Utterance, end: int) -> bool:
         """Whether somebody speaks on: a bark after an answer takes nothing back."""

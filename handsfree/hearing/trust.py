@@ -181,6 +181,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     agreed = _agreed(evidence, heard) if outcome is not Outcome.ACCEPT else None
     if agreed is not None:
         best, outcome, reason = agreed, Outcome.ACCEPT, "together"
+    if agreement.is_hardly_speech(opinions(evidence, best.meaning, heard)):
+        outcome, reason = Outcome.IGNORE, "hardly_speech"
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     return outcome, (best, *sorted(others, key=lambda c: -c.probability)[:2]), reason
 

@@ -113,10 +113,12 @@ class PhoneReader:
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
                 )
         ranked = sorted(best.values(), key=lambda spelt: -spelt.score)
+        found = stretches(log_probs, np.ones(len(log_probs), np.bool_))
         return Reading(
             ranked=tuple(ranked),
             free=free_score(log_probs),
             rivals=tuple(map(float, scores[len(ways) :])),
+            speech_nats=max((stretch.nats for stretch in found), default=0.0),
         )
 
     def spoken(self, start: int, end: int) -> Spoken | None:
