@@ -101,10 +101,13 @@ class ScriptedReader:
 
     Args:
         spoken: Stretches of the stream in samples, in order.
+        barked: The same of what sounds like a syllable and is none.
     """
 
-    def __init__(self, spoken: Sequence[tuple[int, int]]) -> None:
-        self._spoken = tuple(spoken)
+    def __init__(
+        self, spoken: Sequence[tuple[int, int]], barked: Sequence[tuple[int, int]] = ()
+    ) -> None:
+        self._spoken, self._barked = tuple(spoken), tuple(barked)
 
     def prepare(self, grammar: ListeningGrammar, /) -> None:
         """Nothing has to be made ready."""
@@ -121,5 +124,8 @@ class ScriptedReader:
 
     def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return the first begin and the last end of the stretches that lie there in part."""
-        inside = [(max(a, start), min(b, end)) for a, b in self._spoken if a < end and b > start]
-        return Spoken(start=inside[0][0], end=inside[-1][1], sure=True) if inside else None
+        for stretches, sure in ((self._spoken, True), (self._barked, False)):
+            inside = [(max(a, start), min(b, end)) for a, b in stretches if a < end and b > start]
+            if inside:
+                return Spoken(start=inside[0][0], end=inside[-1][1], sure=sure)
+        return None

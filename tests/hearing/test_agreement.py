@@ -15,6 +15,7 @@ from handsfree.hearing.agreement import (
     are_against,
     are_enough,
     are_enough_for_number,
+    is_hardly_speech,
     is_too_little,
 )
 from handsfree.hearing.opinions import Opinions
@@ -189,3 +190,18 @@ def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> N
     six = of(0.1, 1.0, 0.1, other=0.62, said_other=True, phones=9, above_rivals=28.0)
     assert not are_enough(six, noisy=True)
     assert are_enough(replace(six, said_other=False), noisy=True)
+
+
+@pytest.mark.parametrize(
+    ("what", "nats", "opinions", "hardly"),
+    [
+        ("a recorded dog, taken as blue", 1.4, of(0.12, 0.55, -1.25, said=True), True),
+        ("a recorded dog, taken as a plum", 1.4, of(0.01, 0.98, -1.43, said=True), True),
+        ("a person's zero, whose phones fit", 1.6, of(0.05, 0.98, -0.71, said=True), False),
+        ("a person's nine that the ear hears", 0.2, of(0.35, 0.75, -1.95, said=True), False),
+        ("tacky, amid barking", 2.7, of(0.06, 0.96, -0.65, said=True), False),
+    ],
+)
+def test_what_may_be_a_bark(what: str, nats: float, opinions: Opinions, hardly: bool) -> None:
+    """No certain phone, and neither the ear nor phones that fit speak for a phrase."""
+    assert is_hardly_speech(replace(opinions, speech_nats=nats)) is hardly, what

@@ -24,12 +24,18 @@ LISTENING = Listening(grammars=("yesno",), commands=frozenset({"stop", "skip"}))
 
 
 def _hearing(
-    small_grammars: Path, script: Sequence[str], spoken_s: Sequence[tuple[float, float]]
+    small_grammars: Path,
+    script: Sequence[str],
+    spoken_s: Sequence[tuple[float, float]],
+    barked_s: Sequence[tuple[float, float]] = (),
 ) -> Hearing:
+    spoken, barked = (
+        [(int(a * RATE), int(b * RATE)) for a, b in stretches] for stretches in (spoken_s, barked_s)
+    )
     return Hearing(
         ScriptedRecogniser(script),
         ScriptedEar([("yes", 0.99)] * len(script)),
-        reader=ScriptedReader([(int(a * RATE), int(b * RATE)) for a, b in spoken_s]),
+        reader=ScriptedReader(spoken, barked),
         composer=lambda listening: compose(listening, small_grammars),
     )
 
@@ -115,6 +121,37 @@ def test_only_speech_takes_an_answer_back(
     told = _run(hearing, _loud([(1.0, 1.4), (2.1, 2.7)], 4.0))
     assert [words for _, words in _accepted(told)][:1] == ["yes"]
     assert sum(isinstance(report, SpokeOn) for _, report in told) == retracted
+
+
+def test_a_bark_like_a_syllable_takes_nothing_back(small_grammars: Path) -> None:
+    """What may be a syllable is not enough: a dog that barks after the answer has those too."""
+    hearing = _hearing(small_grammars, ["yes"] * 3, [(1.0, 1.4)], [(2.1, 2.7)])
+    hearing.open(LISTENING, at=0)
+    told = _run(hearing, _loud([(1.0, 1.4), (2.1, 2.7)], 4.0))
+    assert [words for _, words in _accepted(told)][:1] == ["yes"]
+    assert not any(isinstance(report, SpokeOn) for _, report in told)
+
+
+def test_barks_after_an_answer_do_not_put_off_its_end(small_grammars: Path) -> None:
+    """They go on without a pause; the answer ends with its last phone."""
+    barks = [(2.6 + 0.3 * n, 2.8 + 0.3 * n) for n in range(8)]
+    hearing = _hearing(small_grammars, ["no smell", "yes"], [(2.0, 2.5)], barks)
+    hearing.open(LISTENING, at=0)
+    ((at, words), *_) = _accepted(_run(hearing, _loud([(1.0, 5.0)], 6.0)))
+    assert words == "yes"
+    assert at <= 3.2 * RATE
+
+
+def test_barks_from_before_listening_do_not_hide_the_answer(small_grammars: Path) -> None:
+    """A dog barks all through the prompt and on; the answer comes three seconds later."""
+    barks = [(0.8 + 0.3 * n, 1.0 + 0.3 * n) for n in range(14)]
+    hearing = _hearing(small_grammars, ["yes"] * 5, [(5.0, 5.4)], barks)
+    sound = _loud([(0.8, 6.5)], 7.5)
+    _run(hearing, sound[: 2 * RATE])
+    hearing.open(LISTENING, at=2 * RATE)
+    told = _accepted(_run(hearing, sound, start=2 * RATE))
+    assert [words for _, words in told] == ["yes"]
+    assert 5.4 * RATE <= told[0][0] < 6.2 * RATE
 
 
 def _said(text: str) -> NDArray[np.float64]:
