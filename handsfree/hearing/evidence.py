@@ -108,14 +108,14 @@ class Spoken:
     """Where somebody speaks, as far as is known.
 
     Attributes:
-        start: First sample.
+        start: First sample of what may be speech; a bark may be taken for a syllable of it.
         end: One past the last.
-        sure: It is speech beyond doubt; a bark may be taken for a syllable of it.
+        clear: From where to where it is speech beyond doubt; None if nothing is.
     """
 
     start: int
     end: int
-    sure: bool
+    clear: tuple[int, int] | None
 
 
 class Reader(Protocol):

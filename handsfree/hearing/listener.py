@@ -314,12 +314,8 @@ class Hearing:
         now.early = self._is_early(now)
         return over
 
-    def _without_noise(self, now: Utterance, found: Hypothesis) -> Hypothesis:
-        """Cut off noise before and after the speech, and let the recogniser hear it without."""
-        assert self._listening is not None
-        bounds = None if self._listening.timed else self._finder.bounds(now)
-        if bounds is None:
-            return found
+    def _heard_within(self, now: Utterance, bounds: tuple[int, int]) -> Hypothesis:
+        """Cut off noise before and after the speech; let the recogniser hear it without."""
         now.narrow(*bounds)
         now.early = self._is_early(now)
         around = round(PRE_ROLL_S * SAMPLE_RATE)
@@ -357,14 +353,29 @@ class Hearing:
         self._utterance = None
         if not self._open_at(now):
             return
-        found = self._without_noise(now, self._finish_engines())
-        verdict = self._judge(now, found, too_long=False)
+        verdict = self._judged_best(now, self._finish_engines())
         reports.append(Judged(verdict=verdict))
         if verdict.outcome is Outcome.ACCEPT and self._listening is not None:
             self._accepted = None if self._listening.timed else verdict
             self._accepted_db = now.level_db()
             self._voice_db += 0.2 * (now.level_db() - self._voice_db)
             self._loudness.voice_db = self._voice_db
+
+    def _judged_best(self, now: Utterance, whole: Hypothesis) -> Verdict:
+        """Judge it from the widest bounds to the narrowest until it is accepted."""
+        assert self._listening is not None
+        bounds = () if self._listening.timed else self._finder.bounds(now)
+        all_of_it = (now.onset, now.last)
+        best: Verdict | None = None
+        for within in bounds or (all_of_it,):
+            found = whole if within == all_of_it else self._heard_within(now, within)
+            verdict = self._judge(now, found, too_long=False)
+            if verdict.outcome is Outcome.ACCEPT:
+                return verdict
+            if best is None or best.outcome is Outcome.IGNORE:
+                best = verdict
+        assert best is not None
+        return best
 
     def _finish_engines(self) -> Hypothesis:
         self._phones = self._loop.finish() if self._loop is not None else None

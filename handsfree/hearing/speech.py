@@ -20,6 +20,8 @@ LOOK_BACK_S = 1.2
 """How often, and how far back, phones are looked for while a sound goes on: 21 % of a core."""
 UNSURE_S = 2.4
 """What may be barking only is left behind after so long: the answer is yet to come."""
+UNCLEAR_AFTER_S = 0.2
+"""So much may follow clear speech that is no clearer than a bark: a soft last syllable."""
 NOISE_FROM_S = 0.15
 """What sounds so much longer than the speech in it is cut off as noise."""
 
@@ -46,13 +48,9 @@ class SpeechFinder:
             wait_s: Tells how long the quiet after the words so far has to be.
         """
         heard = self._look(now, end)
-        if heard is not None and heard.sure:
-            begin = now.sure[0] if now.sure is not None else heard.start
-            now.sure = (min(begin, heard.start), heard.end)
-        # After sure speech a bark is only what follows it.
-        if heard is not None and (heard.sure or now.sure is None):
-            now.phones_end = heard.end
-        if now.sure is None and now.looked_at == end:
+        if heard is not None:
+            self._note(now, heard)
+        if now.clear is None and now.looked_at == end:
             back = patience.samples(LOOK_BACK_S if now.phones_end is None else UNSURE_S)
             if end - now.began > back:
                 now.narrow(end - back // 2, now.last)
@@ -65,7 +63,7 @@ class SpeechFinder:
         if end - since < patience.samples(LOOK_BACK_S):
             return False
         heard = self._look(now, end)
-        return (heard is None or not heard.sure) and now.looked_at == end
+        return (heard is None or heard.clear is None) and now.looked_at == end
 
     def runs_on(self, now: Utterance, end: int) -> bool:
         """Whether somebody speaks on: a bark after an answer takes nothing back."""
@@ -74,25 +72,39 @@ class SpeechFinder:
         if end % patience.samples(LOOK_EVERY_S) >= FRAME_SAMPLES:
             return False
         heard = self._reader.spoken(now.began, end)
-        return heard is not None and heard.sure
+        return heard is not None and heard.clear is not None
 
-    def bounds(self, now: Utterance) -> tuple[int, int] | None:
-        """Return where the speech begins and ends, where that differs from what sounded."""
+    def bounds(self, now: Utterance) -> tuple[tuple[int, int], ...]:
+        """Return from where to where it may be spoken, the widest first; none where nothing is.
+
+        The widest reaches from the first phone to the last, the narrowest is speech beyond doubt:
+        far away or in noise speech has syllables no clearer than a bark.
+        """
         if self._reader is None:
-            return None
+            return ()
+        wide = self._reader.spoken(now.began, now.last)
+        found = [] if wide is None else [(wide.start, wide.end)]
+        first, end = now.clear or (now.began, now.last)  # amid much barking words are lost
+        end += patience.samples(LOOK_EVERY_S)
+        narrow = self._reader.spoken(max(first, now.began), min(end, now.last))
+        if narrow is not None and narrow.clear is not None:
+            found.append(narrow.clear)
         slack = patience.samples(NOISE_FROM_S)
-        first, end = now.began, now.last
-        if now.sure is not None:  # amid much barking the network loses the words between
-            first = max(first, now.sure[0])
-            end = min(end, now.sure[1] + patience.samples(LOOK_EVERY_S))
-        heard = self._reader.spoken(first, end)
-        if heard is None:
-            return None
-        began = heard.start if heard.start - now.began > slack else now.began
-        last = heard.end if now.last - heard.end > slack else now.last
-        if (began, last) == (now.began, now.last) and now.began == now.onset:
-            return None
-        return began, last
+        cut = [
+            (a if a - now.began > slack else now.began, b if now.last - b > slack else now.last)
+            for a, b in found
+        ]
+        return tuple(dict.fromkeys(cut))
+
+    def _note(self, now: Utterance, heard: Spoken) -> None:
+        """Note how far the speech has come: after clear speech a bark is only what follows it."""
+        if heard.clear is not None:
+            begin = now.clear[0] if now.clear is not None else heard.clear[0]
+            now.clear = (min(begin, heard.clear[0]), heard.clear[1])
+        now.phones_end = heard.end
+        if now.clear is not None:
+            most = now.clear[1] + patience.samples(UNCLEAR_AFTER_S)
+            now.phones_end = max(now.clear[1], min(heard.end, most))
 
     def _look(self, now: Utterance, end: int) -> Spoken | None:
         """Look for phones when it is time to; ``looked_at`` tells whether it was."""

@@ -5,7 +5,7 @@ They follow the same interfaces as the real ones and touch no sound beyond count
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from handsfree.audio.device import Samples
@@ -124,8 +124,12 @@ class ScriptedReader:
 
     def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return the first begin and the last end of the stretches that lie there in part."""
-        for stretches, sure in ((self._spoken, True), (self._barked, False)):
-            inside = [(max(a, start), min(b, end)) for a, b in stretches if a < end and b > start]
-            if inside:
-                return Spoken(start=inside[0][0], end=inside[-1][1], sure=sure)
-        return None
+
+        def inside(stretches: Iterable[tuple[int, int]]) -> tuple[int, int] | None:
+            parts = [(max(a, start), min(b, end)) for a, b in stretches if a < end and b > start]
+            return (parts[0][0], parts[-1][1]) if parts else None
+
+        whole = inside(sorted(self._spoken + self._barked))
+        if whole is None:
+            return None
+        return Spoken(start=whole[0], end=whole[1], clear=inside(self._spoken))

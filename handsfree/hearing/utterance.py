@@ -37,7 +37,7 @@ class Utterance:
         wait: Quiet that ends it, in samples.
         looked_at: When phones were last looked for.
         phones_end: Where the last phone ended; None where there was none yet.
-        sure: From where to where it is speech beyond doubt, as far as was found while it lasted.
+        clear: From where to where it is speech beyond doubt, as found while it lasted.
     """
 
     began: int
@@ -52,7 +52,7 @@ class Utterance:
     wait: int = 0
     looked_at: int = 0
     phones_end: int | None = None
-    sure: tuple[int, int] | None = None
+    clear: tuple[int, int] | None = None
 
     @property
     def speech(self) -> tuple[int, ...]:

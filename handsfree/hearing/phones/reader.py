@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,7 +29,7 @@ from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import PhoneNetwork, load_network
 from handsfree.hearing.phones.rivals import RIVALS
-from handsfree.hearing.phones.syllables import SURELY, speech, stretches
+from handsfree.hearing.phones.syllables import Stretch, clearly_speech, stretches
 from handsfree.hearing.verdict import Meaning
 
 __all__ = ["PhoneReader"]
@@ -136,13 +136,14 @@ class PhoneReader:
         steps, best = sum(s.steps for s in found), max((s.best for s in found), default=0.0)
         if steps < FEWEST_PHONES or best < CLEAR:
             return None
-        kept = speech(found)
-        first, last = (begin + place * STEP_SAMPLES for place in (kept[0].first, kept[-1].last))
-        return Spoken(
-            start=max(start, first - _BEFORE_PHONES),
-            end=min(end, last + _AFTER_PHONES),
-            sure=max(s.nats for s in kept) >= SURELY,
-        )
+
+        def widened(part: Sequence[Stretch]) -> tuple[int, int]:
+            first, last = (begin + at * STEP_SAMPLES for at in (part[0].first, part[-1].last))
+            return max(start, first - _BEFORE_PHONES), min(end, last + _AFTER_PHONES)
+
+        clear = clearly_speech(found)
+        first, last = widened(found)
+        return Spoken(start=first, end=last, clear=widened(clear) if clear else None)
 
     def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:
         """Return the network's output for a stretch, and where it begins.

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.phones.network import BLANK
 
-__all__ = ["SURELY", "Stretch", "speech", "stretches"]
+__all__ = ["SURELY", "Stretch", "clearly_speech", "stretches"]
 
 SURELY = 3.0
 """Nats, from which on a stretch is speech beyond doubt."""
@@ -77,16 +77,11 @@ def _stretch(log_probs: NDArray[np.float32], places: NDArray[np.intp]) -> Stretc
     return Stretch(first=first, last=last, steps=len(places), best=best, nats=nats)
 
 
-def speech(found: Sequence[Stretch]) -> Sequence[Stretch]:
-    """Return what is left when stretches before and after speech that are none are left out.
-
-    Where nothing is speech beyond doubt all is left: it may be whispered, or covered by noise.
-    """
+def clearly_speech(found: Sequence[Stretch]) -> list[Stretch]:
+    """Return what is speech beyond doubt, with what lies between and what is rather speech."""
     sure = [place for place, stretch in enumerate(found) if stretch.nats >= SURELY]
-    if not sure:
-        return found
     return [
         stretch
         for place, stretch in enumerate(found)
-        if sure[0] <= place <= sure[-1] or stretch.nats >= RATHER
+        if sure and (sure[0] <= place <= sure[-1] or stretch.nats >= RATHER)
     ]

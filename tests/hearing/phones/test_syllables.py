@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from handsfree.hearing.phones.network import BLANK
-from handsfree.hearing.phones.syllables import SURELY, speech, stretches
+from handsfree.hearing.phones.syllables import SURELY, clearly_speech, stretches
 
 OUTPUTS = 40
 
@@ -69,15 +69,15 @@ def test_barks_around_a_word_are_left_out() -> None:
     after = [(step + 60, phone, size) for step, phone, size in BARK]
     log_probs = _heard(100, [*BARK, *WORD, *after])
     found = stretches(log_probs, _all(log_probs))
-    assert [s.first for s in speech(found)] == [40]
+    assert [s.first for s in clearly_speech(found)] == [40]
     second = [(step + 45, phone, size) for step, phone, size in WORD]
     both = _heard(120, [*WORD, *after, *second])
-    assert [s.first for s in speech(stretches(both, _all(both)))] == [40, 70, 85]
+    assert [s.first for s in clearly_speech(stretches(both, _all(both)))] == [40, 70, 85]
 
 
-def test_where_nothing_is_sure_all_is_left() -> None:
+def test_where_nothing_is_sure_nothing_is_clear() -> None:
     """A whisper may be no clearer than a bark."""
     log_probs = _heard(50, BARK)
     found = stretches(log_probs, _all(log_probs))
     assert found[0].nats < SURELY
-    assert speech(found) == found
+    assert clearly_speech(found) == []
