@@ -132,6 +132,19 @@ def test_a_bark_like_a_syllable_takes_nothing_back(small_grammars: Path) -> None
     assert not any(isinstance(report, SpokeOn) for _, report in told)
 
 
+def test_a_bark_before_an_answer_is_cut_off_where_it_spoils_it(small_grammars: Path) -> None:
+    """With the bark it is nothing, without it an answer; the recogniser hears it both times."""
+    hearing = _hearing(
+        small_grammars, ["whole", "with the bark", "yes"], [(2.0, 2.5)], [(1.4, 1.7)]
+    )
+    hearing.open(LISTENING, at=0)
+    told = _run(hearing, _loud([(1.0, 3.0)], 4.5))
+    verdicts = [report.verdict for _, report in told if isinstance(report, Judged)]
+    assert [v.outcome for v in verdicts][:1] == [Outcome.ACCEPT]  # one utterance, one verdict
+    assert verdicts[0].start == pytest.approx(2.0 * RATE, abs=0.16 * RATE)
+    assert [words for _, words in _accepted(told)] == ["yes"]
+
+
 def test_barks_after_an_answer_do_not_put_off_its_end(small_grammars: Path) -> None:
     """They go on without a pause; the answer ends with its last phone."""
     barks = [(2.6 + 0.3 * n, 2.8 + 0.3 * n) for n in range(8)]
