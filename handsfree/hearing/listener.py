@@ -336,6 +336,7 @@ class Hearing:
             if softer or not self._finder.runs_on(now, end):
                 return
             self._accepted = None
+            now.ran_on = True
             reports.append(SpokeOn(start=accepted.start))
 
     def _give_up(self, now: Utterance, reports: list[Report]) -> None:
@@ -403,7 +404,7 @@ class Hearing:
             clipped=now.share(lambda frame: frame.clipped),
             level_db=now.level_db(),
             noise_db=self._segmenter.floor_db,
-            early=now.early,
+            early=now.early or now.ran_on,  # "less", taken back, and "than usual" after it
             fitted=self._recogniser.name in trust.FITTED,
             over_us=over_us,
             like_us=self._front.likeness(now.began, now.last) if over_us else 0.0,

@@ -30,6 +30,7 @@ class Utterance:
         last: One past the last frame of speech.
         deaf: Our own voice muted the microphone up to here.
         early: It was there before we listened.
+        ran_on: It took back the answer before it.
         frames: Those that stand out of the room.
         fed_from: From where on the recogniser was fed; negative where nobody listens.
         given_up: It was too long, or is no longer wanted: only its end is awaited.
@@ -45,6 +46,7 @@ class Utterance:
     last: int
     deaf: int = 0
     early: bool = False
+    ran_on: bool = False
     frames: list[Loud] = field(default_factory=list)
     fed_from: int = -1
     given_up: bool = False

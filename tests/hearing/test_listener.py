@@ -133,6 +133,15 @@ def test_speech_running_on_retracts(small_grammars: Path) -> None:
             assert spoke_on[0].start == first.verdict.start
 
 
+def test_what_ran_on_is_no_answer_of_its_own(small_grammars: Path) -> None:
+    """Half an answer after the half that was taken back is asked back, whatever it means alone."""
+    for gap, second in ((0.75, Outcome.ASK_BACK), (1.4, Outcome.ACCEPT)):
+        hearing = _hearing(small_grammars, ["yes", "no"])
+        hearing.open(LISTENING, at=0)
+        reports = _run(hearing, _sound([(1.0, 0.4), (1.4 + gap, 0.5)], 5.0))
+        assert _verdicts(reports) == [(Outcome.ACCEPT, "yes"), (second, "no")]
+
+
 @pytest.mark.parametrize(("softer_db", "retracted"), [(5.0, True), (12.0, False)])
 def test_what_runs_on_much_softer_retracts_nothing(
     small_grammars: Path, softer_db: float, retracted: bool
