@@ -155,12 +155,16 @@ EAR_KNOWS = 0.4
 """From this share on the ear's answer stands against a phrase that it has not learnt."""
 
 
-def _need(thresholds: Thresholds, evidence: Evidence, best: Candidate) -> float:
+def _need(
+    thresholds: Thresholds, evidence: Evidence, best: Candidate, heard: Sequence[Candidate] = ()
+) -> float:
     """Return the probability from which ``best`` is accepted here."""
     need = thresholds.accept_from(best, evidence.listening.strict)
     if need < thresholds.accept:
         said = joint.by_recogniser(evidence)
-        if said is not None and said.kind is MeaningKind.ANSWER:  # "wound" sounds like "wait"
+        likeliest = max(heard, key=lambda c: c.probability, default=best).meaning
+        # "Wound" sounds like "wait", and "stopped" like "stop".
+        if MeaningKind.ANSWER in {likeliest.kind, said.kind if said is not None else None}:
             need = thresholds.accept
     if evidence.snr_db < NOISY_DB:
         need += thresholds.noisier if need == thresholds.accept else NOISIER
@@ -221,7 +225,7 @@ def _decided(
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
     of = opinions(evidence, best.meaning, heard)
-    need = _need(WITH_EAR, evidence, best)
+    need = _need(WITH_EAR, evidence, best, heard)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, best.words, agreed=of.said)
     else:

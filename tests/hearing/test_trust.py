@@ -254,6 +254,15 @@ def test_a_pause_is_no_more_urgent_where_an_answer_is_recognised() -> None:
     assert answer.outcome is not Outcome.ACCEPT
 
 
+def test_a_pause_is_no_more_urgent_where_the_ear_rather_hears_an_answer() -> None:
+    """Beside dishes "stopped" was taken as "stop" where it is an answer."""
+    reading = {"pause": -3.5, "pale": -6.0}
+    none = judge(evidence("pause", {"pause": 0.1, "help": 0.05}, reading))
+    answer = judge(evidence("pause", {"pause": 0.1, "pale": 0.3}, reading))
+    assert none.outcome is Outcome.ACCEPT
+    assert answer.outcome is Outcome.ASK_BACK, "a doubtful pause is obeyed and asked about"
+
+
 def test_what_is_short_and_only_read_is_asked_back() -> None:
     """A grunt spells a number or a colour as well as a word does; the ear would hear that."""
     grunt = judge(evidence("", {"pink": 0.03}, {"pink": -0.1}, rivals=(-6.0,)))
