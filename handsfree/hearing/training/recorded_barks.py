@@ -63,12 +63,15 @@ def read_dogs(folder: Path) -> Dogs:
     """Return the dogs of a folder.
 
     Raises:
-        EngineError: A file is of another rate or width, or there is no bark in any.
+        EngineError: A file is broken or of another rate or width, or there is no bark in any.
     """
     dogs = []
     for path in sorted(folder.glob("*.wav")):
-        with wave.open(str(path), "rb") as file:
-            shape = file.getframerate(), file.getnchannels(), file.getsampwidth()
+        try:
+            with wave.open(str(path), "rb") as file:
+                shape = file.getframerate(), file.getnchannels(), file.getsampwidth()
+        except (wave.Error, EOFError) as wrong:
+            raise EngineError(f"{path.name} is no WAV file ({wrong}); take it out.") from None
         if shape != (RATE_HZ, 1, 2):
             raise EngineError(f"{path.name} is not mono of 16 bit and 16 kHz; convert it first.")
         if barks := cut(read_wav(path)):
@@ -117,7 +120,7 @@ class Dogs:
     @staticmethod
     def _bark(rng: np.random.Generator, dog: Sequence[Sound], speed: float) -> Sound:
         one = dog[int(rng.integers(len(dog)))]
-        return _unit(np.asarray(resample(one, int(one.size / speed))))
+        return sounds.unit(np.asarray(resample(one, int(one.size / speed))))
 
     @staticmethod
     def _heard(rng: np.random.Generator, sound: Sound) -> Sound:
@@ -128,8 +131,4 @@ class Dogs:
         sound = np.fft.irfft(spectrum * 10 ** (tilt_db / 20), sound.size)
         if rng.random() < _ROOMS:
             sound = fftconvolve(sound, sounds.room(rng))[: sound.size + RATE_HZ // 5]
-        return _unit(sound)
-
-
-def _unit(sound: Sound) -> Sound:
-    return np.asarray(sound / max(1e-9, float(np.abs(sound).max(initial=0.0))))
+        return sounds.unit(sound)

@@ -324,6 +324,9 @@ def test_recordings_that_cannot_be_used_are_named(tmp_path: Path) -> None:
     write_wav(tmp_path / "fast.wav", _recording(), 44100)
     with pytest.raises(EngineError, match=r"fast\.wav"):
         recorded_barks.read_dogs(tmp_path)
+    (tmp_path / "a_note.wav").write_text("no sound")
+    with pytest.raises(EngineError, match=r"a_note\.wav is no WAV"):
+        recorded_barks.read_dogs(tmp_path)
 
 
 def test_a_bank_with_recorded_dogs() -> None:
