@@ -365,18 +365,17 @@ class Hearing:
     def _judged_best(self, now: Utterance, whole: Hypothesis) -> Verdict:
         """Judge it from the widest bounds to the narrowest until it is accepted."""
         assert self._listening is not None
-        bounds = () if self._listening.timed else self._finder.bounds(now)
+        bounds = iter(()) if self._listening.timed else self._finder.bounds(now)
         all_of_it = (now.onset, now.last)
         best: Verdict | None = None
-        for within in bounds or (all_of_it,):
+        for within in bounds:
             found = whole if within == all_of_it else self._heard_within(now, within)
             verdict = self._judge(now, found, too_long=False)
             if verdict.outcome is Outcome.ACCEPT:
                 return verdict
             if best is None or best.outcome is Outcome.IGNORE:
                 best = verdict
-        assert best is not None
-        return best
+        return best or self._judge(now, whole, too_long=False)
 
     def _finish_engines(self) -> Hypothesis:
         self._phones = self._loop.finish() if self._loop is not None else None

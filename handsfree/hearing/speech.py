@@ -1,4 +1,4 @@
-"""Where the speech is in a sound that may be noise: a bark, a clatter, a tap have no phones.
+"""Where the speech is in a sound that may be noise: a tap has no phones, a bark none for certain.
 
 The segmenter knows only loudness. Where noise goes on before, under or after an answer, the phone
 network says when somebody speaks. Without a network every sound may be speech.
@@ -6,7 +6,7 @@ network says when somebody speaks. Without a network every sound may be speech.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from handsfree.hearing import patience
 from handsfree.hearing.evidence import Reader, Spoken
@@ -74,37 +74,37 @@ class SpeechFinder:
         heard = self._reader.spoken(now.began, end)
         return heard is not None and heard.clear is not None
 
-    def bounds(self, now: Utterance) -> tuple[tuple[int, int], ...]:
-        """Return from where to where it may be spoken, the widest first; none where nothing is.
+    def bounds(self, now: Utterance) -> Iterator[tuple[int, int]]:
+        """Yield from where to where it may be spoken, the widest first; nothing where nothing is.
 
         The widest reaches from the first phone to the last, the narrowest is speech beyond doubt:
-        far away or in noise speech has syllables no clearer than a bark.
+        far away or in noise speech has syllables no clearer than a bark. It is looked for only
+        when it is asked for, since most answers are accepted within the widest.
         """
         if self._reader is None:
-            return ()
-        wide = self._reader.spoken(now.began, now.last)
-        found = [] if wide is None else [(wide.start, wide.end)]
-        first, end = now.clear or (now.began, now.last)  # amid much barking words are lost
-        end += patience.samples(LOOK_EVERY_S)
-        narrow = self._reader.spoken(max(first, now.began), min(end, now.last))
+            return
+        began, last, clear = now.began, now.last, now.clear  # the listener cuts it meanwhile
+        wide = narrow = self._reader.spoken(began, last)
+        widest = None if wide is None else _cut((wide.start, wide.end), began, last)
+        if widest is not None:
+            yield widest
+        if clear is not None:  # amid much barking words are lost
+            end = min(clear[1] + patience.samples(LOOK_EVERY_S), last)
+            narrow = self._reader.spoken(max(clear[0], began), end)
         if narrow is not None and narrow.clear is not None:
-            found.append(narrow.clear)
-        slack = patience.samples(NOISE_FROM_S)
-        cut = [
-            (a if a - now.began > slack else now.began, b if now.last - b > slack else now.last)
-            for a, b in found
-        ]
-        return tuple(dict.fromkeys(cut))
+            narrowest = _cut(narrow.clear, began, last)
+            if narrowest != widest:
+                yield narrowest
 
     def _note(self, now: Utterance, heard: Spoken) -> None:
         """Note how far the speech has come: after clear speech a bark is only what follows it."""
         if heard.clear is not None:
-            begin = now.clear[0] if now.clear is not None else heard.clear[0]
-            now.clear = (min(begin, heard.clear[0]), heard.clear[1])
+            first, end = heard.clear
+            now.clear = (first if now.clear is None else min(now.clear[0], first), end)
         now.phones_end = heard.end
         if now.clear is not None:
-            most = now.clear[1] + patience.samples(UNCLEAR_AFTER_S)
-            now.phones_end = max(now.clear[1], min(heard.end, most))
+            end = now.clear[1]
+            now.phones_end = max(end, min(heard.end, end + patience.samples(UNCLEAR_AFTER_S)))
 
     def _look(self, now: Utterance, end: int) -> Spoken | None:
         """Look for phones when it is time to; ``looked_at`` tells whether it was."""
@@ -113,3 +113,12 @@ class SpeechFinder:
             return None
         now.looked_at = end
         return self._reader.spoken(max(now.began, end - patience.samples(LOOK_BACK_S)), end)
+
+
+def _cut(spoken: tuple[int, int], began: int, last: int) -> tuple[int, int]:
+    """Return the bounds of what sounded, without as much of it as is surely noise."""
+    slack = patience.samples(NOISE_FROM_S)
+    return (
+        spoken[0] if spoken[0] - began > slack else began,
+        spoken[1] if last - spoken[1] > slack else last,
+    )

@@ -164,7 +164,7 @@ def _need(
         said = joint.by_recogniser(evidence)
         likeliest = max(heard, key=lambda c: c.probability, default=best).meaning
         # "Wound" sounds like "wait", and "stopped" like "stop".
-        if MeaningKind.ANSWER in {likeliest.kind, said.kind if said is not None else None}:
+        if any(one is not None and one.kind is MeaningKind.ANSWER for one in (said, likeliest)):
             need = thresholds.accept
     if evidence.snr_db < NOISY_DB:
         need += thresholds.noisier if need == thresholds.accept else NOISIER

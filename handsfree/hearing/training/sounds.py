@@ -12,7 +12,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, lfilter, sosfilt
 
-__all__ = ["NOISES", "ROOMS", "bark", "kitchen", "noise_bed", "other_sound", "panting", "room"]
+__all__ = [
+    "NOISES",
+    "ROOMS",
+    "bark",
+    "kitchen",
+    "noise_bed",
+    "other_sound",
+    "panting",
+    "room",
+    "unit",
+]
 
 Sound = NDArray[np.float64]
 RATE_HZ = 16000
@@ -29,7 +39,8 @@ def _resonate(sound: Sound, centre_hz: float, width_hz: float) -> Sound:
     return np.asarray(lfilter([1 - radius], [1, -2 * radius * np.cos(theta), radius**2], sound))
 
 
-def _unit(sound: Sound) -> Sound:
+def unit(sound: Sound) -> Sound:
+    """Return the sound at peak 1; silence stays silent."""
     peak = float(np.abs(sound).max(initial=0.0))
     return sound / peak if peak > 0 else sound
 
@@ -38,7 +49,7 @@ def _coloured(rng: np.random.Generator, count: int, slope: float) -> Sound:
     """Noise whose power falls with frequency to the power of `slope`."""
     spectrum = np.fft.rfft(rng.standard_normal(count))
     frequency = np.maximum(np.fft.rfftfreq(count, 1 / RATE_HZ), 20.0)
-    return _unit(np.fft.irfft(spectrum * frequency ** (-slope / 2), count))
+    return unit(np.fft.irfft(spectrum * frequency ** (-slope / 2), count))
 
 
 def bark(rng: np.random.Generator) -> Sound:
@@ -55,10 +66,10 @@ def bark(rng: np.random.Generator) -> Sound:
     rough = 1 + rng.uniform(0.2, 0.9) * np.sin(phase / 2 + rng.uniform(0, 6))
     source = np.asarray(tone) * rough + rng.uniform(0.2, 1.8) * rng.standard_normal(length)
     formants = [(500 + 500 * size, 200), (1100 + 800 * size, 300), (2300 + 900 * size, 500)]
-    sound = sum(_unit(_resonate(source, f * rng.uniform(0.8, 1.25), w)) for f, w in formants)
+    sound = sum(unit(_resonate(source, f * rng.uniform(0.8, 1.25), w)) for f, w in formants)
     attack, decay = rng.uniform(0.02, 0.12), rng.uniform(1.5, 5)
     envelope = np.minimum(1, t / attack) * np.exp(-decay * np.maximum(0, t - attack)) * (1 - t**6)
-    return _unit(np.asarray(sound) * envelope)
+    return unit(np.asarray(sound) * envelope)
 
 
 def _series(
@@ -71,7 +82,7 @@ def _series(
         end = min(count, at + piece.size)
         out[at:end] += piece[: end - at]
         at = end + int(rng.uniform(0.3, 1.7) * gap_s * RATE_HZ)
-    return _unit(out)
+    return unit(out)
 
 
 def barking(rng: np.random.Generator, count: int) -> Sound:
@@ -91,7 +102,7 @@ def panting(rng: np.random.Generator, count: int) -> Sound:
     gate = np.maximum(0, np.sin(2 * np.pi * rate * t + rng.uniform(0, 6))) ** rng.uniform(0.7, 3)
     gate += 0.5 * np.maximum(0, -np.sin(2 * np.pi * rate * t)) ** 2
     low = rng.uniform(300, 1200)
-    return _unit(_band(rng.standard_normal(count), low, low * rng.uniform(2, 5)) * gate)
+    return unit(_band(rng.standard_normal(count), low, low * rng.uniform(2, 5)) * gate)
 
 
 def growling(rng: np.random.Generator, count: int) -> Sound:
@@ -101,7 +112,7 @@ def growling(rng: np.random.Generator, count: int) -> Sound:
     source = np.maximum(0, np.sin(phase)) ** 6 + 0.25 * rng.standard_normal(count)
     swell = 0.5 + 0.5 * np.sin(np.linspace(0, rng.uniform(2, 9), count) + rng.uniform(0, 6))
     low = _resonate(source, rng.uniform(250, 600), 150)
-    return _unit((low + 0.5 * _resonate(source, rng.uniform(900, 1600), 300)) * (0.2 + swell))
+    return unit((low + 0.5 * _resonate(source, rng.uniform(900, 1600), 300)) * (0.2 + swell))
 
 
 def _whine(rng: np.random.Generator) -> Sound:
@@ -113,7 +124,7 @@ def _whine(rng: np.random.Generator) -> Sound:
     tone = (
         np.sin(phase) + rng.uniform(0, 0.6) * np.sin(2 * phase) + 0.03 * rng.standard_normal(length)
     )
-    return _unit(tone * np.sin(np.pi * t) ** 0.6)
+    return unit(tone * np.sin(np.pi * t) ** 0.6)
 
 
 def whining(rng: np.random.Generator, count: int) -> Sound:
@@ -129,7 +140,7 @@ def _clank(rng: np.random.Generator) -> Sound:
         rng.uniform(0.2, 1) * np.exp(-t * rng.uniform(8, 120)) * np.sin(2 * np.pi * f * t + p)
         for f, p in zip(base * rng.uniform(1, 4, size=6), rng.uniform(0, 6, size=6), strict=True)
     )
-    return _unit(np.asarray(sound) + np.exp(-t * 200) * rng.standard_normal(length))
+    return unit(np.asarray(sound) + np.exp(-t * 200) * rng.standard_normal(length))
 
 
 def clatter(rng: np.random.Generator, count: int) -> Sound:
@@ -141,7 +152,7 @@ def water(rng: np.random.Generator, count: int) -> Sound:
     """A running tap."""
     bed = _band(_coloured(rng, count, rng.uniform(0, 1)), rng.uniform(100, 900), 7000)
     swell = 1 + 0.3 * _coloured(rng, count, 2)
-    return _unit(bed * swell)
+    return unit(bed * swell)
 
 
 def hum(rng: np.random.Generator, count: int) -> Sound:
@@ -149,7 +160,7 @@ def hum(rng: np.random.Generator, count: int) -> Sound:
     t = np.arange(count) / RATE_HZ
     mains = rng.choice([50.0, 60.0])
     tone = sum(rng.uniform(0, 1) / k * np.sin(2 * np.pi * mains * k * t) for k in range(1, 14))
-    return _unit(_unit(np.asarray(tone)) + rng.uniform(0.2, 2) * _coloured(rng, count, 1.5))
+    return unit(unit(np.asarray(tone)) + rng.uniform(0.2, 2) * _coloured(rng, count, 1.5))
 
 
 def plain(rng: np.random.Generator, count: int) -> Sound:
@@ -159,7 +170,7 @@ def plain(rng: np.random.Generator, count: int) -> Sound:
 
 def kitchen(rng: np.random.Generator, count: int) -> Sound:
     """Water, hum and dishes together."""
-    return _unit(
+    return unit(
         water(rng, count) * rng.uniform(0.1, 1)
         + hum(rng, count) * rng.uniform(0, 0.7)
         + clatter(rng, count) * rng.uniform(0.1, 1)
@@ -177,7 +188,7 @@ def tune(rng: np.random.Generator, count: int) -> Sound:
         note = sum(np.sin(2 * np.pi * pitch * k * t) / k for k in range(1, 7))
         out[at : at + t.size] += np.asarray(note) * np.exp(-t * rng.uniform(0.5, 6))
         at += length
-    return _unit(out)
+    return unit(out)
 
 
 NOISES: dict[str, Callable[[np.random.Generator, int], Sound]] = {
@@ -209,7 +220,7 @@ def _burst(rng: np.random.Generator) -> Sound:
     t = np.linspace(0, 1, length)
     low = rng.uniform(100, 2000)
     sound = _band(rng.standard_normal(length), low, low * rng.uniform(1.5, 5))
-    return _unit(sound * np.minimum(1, t / rng.uniform(0.02, 0.5)) * (1 - t) ** rng.uniform(0.3, 3))
+    return unit(sound * np.minimum(1, t / rng.uniform(0.02, 0.5)) * (1 - t) ** rng.uniform(0.3, 3))
 
 
 def other_sound(rng: np.random.Generator) -> Sound:
