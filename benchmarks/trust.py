@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks._chain import ASIDE_QUESTIONS, Room, barking, covering, listenings, play
-from benchmarks._evidence import watched
+from benchmarks._evidence import Kept, read, watched
 from benchmarks._manifest import Entry, read_manifest, read_sound
 from handsfree.audio.device import SAMPLE_RATE, Samples
 from handsfree.audio.resample import resample, to_int16
@@ -37,7 +37,7 @@ __all__ = ["main"]
 
 _ASIDE_PLACES = 5
 _NUMBER_PLACES = ("weight.kg", "breaths.rate", "temperature.degrees", "lumps.known_length")
-_KINDS = ("short", "open")
+_KINDS = tuple(joint.models())
 _NARROW_HZ = 8000
 
 
@@ -49,7 +49,7 @@ class Heard:
         play: Number of the play that it belongs to.
         kind: Kind of the recording.
         voice: Its voice.
-        figures: Figures by model; a model that proposes nothing is missing.
+        figures: Figures by model; a model that proposes nothing, or is of other rooms, is missing.
         right: Whether each proposal is what was said.
     """
 
@@ -112,12 +112,24 @@ def _collect(plan: _Plan, part: int, parts: int) -> list[Heard]:
             sound = read_sound(entry.path)
             sound = _bent(sound, rng) if plan.people else sound
             play(hearing, known[place], sound, room, rng)
-            found += [_heard(number, entry, evidence, wanted) for evidence in caught]
-            if not caught:
-                found.append(
-                    Heard(play=number, kind=entry.kind, voice=entry.voice, figures={}, right={})
-                )
+            found += _all_heard(number, entry.kind, entry.voice, caught, wanted)
     return found
+
+
+def _of_kept(kept: Sequence[Kept]) -> list[Heard]:
+    """Return what was heard of plays whose evidence was kept."""
+    found: list[Heard] = []
+    for number, one in enumerate(kept):
+        found += _all_heard(number, one.kind, one.voice, one.evidence, one.wanted)
+    return found
+
+
+def _all_heard(
+    number: int, kind: str, voice: str, evidence: Sequence[Evidence], wanted: Meaning | None
+) -> list[Heard]:
+    """Return what was heard of one play, of which something has to stand even so."""
+    found = [_heard(number, kind, voice, one, wanted) for one in evidence]
+    return found or [Heard(play=number, kind=kind, voice=voice, figures={}, right={})]
 
 
 def _plays(
@@ -159,19 +171,20 @@ def _number_plays(
             yield entry, rooms[number % len(rooms)], place, wanted
 
 
-def _heard(number: int, entry: Entry, evidence: Evidence, wanted: Meaning | None) -> Heard:
+def _heard(number: int, kind: str, voice: str, evidence: Evidence, wanted: Meaning | None) -> Heard:
     figures: dict[str, tuple[float, ...]] = {}
     right: dict[str, bool] = {}
     heard = joint.lead(evidence)
     open_ = joint.open_form(evidence)
     if not evidence.too_long and evidence.speech_s >= trust.SHORTEST_S:
         if heard:
-            figures["short"] = joint.short_figures(evidence, heard)
-            right["short"] = wanted is not None and heard[0].meaning == wanted
+            short = joint.short_model(evidence)
+            figures[short] = joint.short_figures(evidence, heard)
+            right[short] = wanted is not None and heard[0].meaning == wanted
         if open_ is not None:
             figures["open"] = joint.open_figures(evidence, open_, heard)
             right["open"] = wanted is not None and open_.meaning == wanted
-    return Heard(play=number, kind=entry.kind, voice=entry.voice, figures=figures, right=right)
+    return Heard(play=number, kind=kind, voice=voice, figures=figures, right=right)
 
 
 def _fit(rows: NDArray[np.float64], right: NDArray[np.bool_]) -> joint.Model:
@@ -303,26 +316,31 @@ def _tables(heard: Sequence[Heard]) -> None:
             kind: _held_out(
                 heard, kind, frozenset(all_.index(name) for name in names if name in all_)
             )
-            for kind, all_ in (("short", joint.SHORT), ("open", joint.OPEN))
+            for kind, all_ in ((kind, joint.models()[kind].figures) for kind in _KINDS)
         }
         told = _at_aside_rate(heard, without, 0.5)
         print(f"{title}\t{told['right']:.1f}\t{told['wrong']:.2f}")
 
 
-def _write(heard: Sequence[Heard], about: str) -> None:
-    told: dict[str, Any] = {"about": about}
-    for kind, names in (("short", joint.SHORT), ("open", joint.OPEN)):
+def _write(heard: Sequence[Heard], which: Sequence[str], about: str) -> None:
+    """Write the models of these names anew; the others stay as they were."""
+    path = Path(joint.__file__).with_name("joint.json")
+    told: dict[str, Any] = json.loads(path.read_text("utf-8"))
+    for kind in which or _KINDS:
         used = [h for h in heard if kind in h.figures]
+        if len({h.right[kind] for h in used}) < 2:
+            msg = f"nothing right, or nothing wrong, was heard for the model {kind!r}."
+            raise CallerError(msg)
         model = _fit(
             np.array([h.figures[kind] for h in used]), np.array([h.right[kind] for h in used])
         )
         told[kind] = {
-            "figures": list(names),
+            "figures": list(joint.models()[kind].figures),
             "weights": [round(w, 4) for w in model.weights],
             "bias": round(model.bias, 4),
             "utterances": len(used),
+            "about": about,
         }
-    path = Path(joint.__file__).with_name("joint.json")
     path.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
     print(f"\nWritten: {path.name}, from {about}")
 
@@ -330,7 +348,14 @@ def _write(heard: Sequence[Heard], about: str) -> None:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the fit; return the exit code."""
     parser = argparse.ArgumentParser(prog="python -m benchmarks.trust", description=__doc__)
-    parser.add_argument("--manifest", type=Path, required=True, action="append")
+    parser.add_argument("--manifest", type=Path, action="append", default=[])
+    parser.add_argument(
+        "--kept",
+        type=Path,
+        action="append",
+        default=[],
+        help="evidence that benchmarks.replay kept, in place of playing",
+    )
     parser.add_argument("--voices", nargs="*", default=list(NATURAL_HELD), help="used of them")
     parser.add_argument("--noise", type=Path, action="append", default=[])
     parser.add_argument("--barks", action="store_true", help="synthetic barking as a noise, too")
@@ -341,9 +366,18 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--limit", type=int, default=500, help="recordings a kind")
     parser.add_argument("--numbers", type=int, default=250, help="of longer numbers, and asides")
     parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--write", action="store_true", help="write the weights that are shipped")
+    parser.add_argument(
+        "--write",
+        nargs="*",
+        choices=_KINDS,
+        metavar="MODEL",
+        help=f"write the weights that are shipped: all, or of {', '.join(map(repr, _KINDS))}",
+    )
     args = parser.parse_args(argv)
     try:
+        if args.kept:
+            kept = [one for path in args.kept for one in read(path)]
+            return _report(_of_kept(kept), len(kept), sorted({one.voice for one in kept}), args)
         entries: list[Entry] = []
         for manifest in args.manifest:
             entries += read_manifest(manifest)[0]
@@ -367,10 +401,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"benchmarks.trust: {wrong}", file=sys.stderr)
         return wrong.exit_code
     voices = sorted({e.voice for e in chosen if e.voice})
-    print(f"{len(heard)} utterances of {len(chosen)} recordings; voices: {', '.join(voices)}")
+    return _report(heard, len(chosen), voices, args)
+
+
+def _report(
+    heard: Sequence[Heard], recordings: int, voices: Sequence[str], args: argparse.Namespace
+) -> int:
+    about = f"{recordings} recordings or plays of {len(voices)} voices, seed {args.seed}"
+    print(f"{len(heard)} utterances of {about}; voices: {', '.join(voices)}")
     _tables(heard)
-    if args.write:
-        _write(heard, f"{len(chosen)} recordings of {len(voices)} voices, seed {args.seed}")
+    if args.write is not None:
+        _write(heard, args.write, about)
     return 0
 
 

@@ -50,8 +50,11 @@ class Ear(Protocol):
         """Return every phrase that it knows."""
         ...
 
-    def score(self, start: int, end: int, phrases: Sequence[str], /) -> EarScores:
-        """Return shares of the ``phrases`` and of "none of these" for a stretch of the stream."""
+    def score(self, start: int, end: int, phrases: Sequence[str], /, *, snr_db: float) -> EarScores:
+        """Return shares of the ``phrases`` and of "none of these" for a stretch of the stream.
+
+        ``snr_db`` is how far the speech stands out of the room.
+        """
         ...
 
 

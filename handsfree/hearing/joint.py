@@ -1,10 +1,11 @@
 """How likely it is that a phrase was said, and said to us, from all that is known of a sound.
 
 Three opinions meet here: the second ear's share for a phrase, the phone network's reading of the
-sound, and the recogniser's words. Two logistic models over named figures: one for short phrases,
-which the ear knows, one for open forms (numbers of several words), which it does not. Their weights
-stand in ``joint.json``, written by ``python -m benchmarks.trust``, and are fitted on voices that
-neither network was trained on. What follows from a probability is decided in ``trust``.
+sound, and the recogniser's words. Logistic models over named figures: for short phrases, which the
+ear knows, once for quiet and once for noise, and for open forms (numbers of several words), which
+it does not. Their weights stand in ``joint.json``, written by ``python -m benchmarks.trust``,
+and are fitted on voices that no network was trained on. What follows is decided in
+``trust``.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
-__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead", "likelihoods"]
-__all__ += ["models", "open_figures", "open_form", "short_figures"]
+__all__ = ["NOISY_DB", "OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead"]
+__all__ += ["likelihoods", "models", "open_figures", "open_form", "short_figures"]
+__all__ += ["SHORT_IN_NOISE", "short_model"]
 
 SHORT = (
     "share", "own_share", "agree", "agree_share", "rec_silent", "length", "outside",
@@ -34,6 +36,10 @@ OPEN = (
 )  # fmt: skip
 
 
+SHORT_IN_NOISE = "short, in noise"
+_FIGURES: Mapping[str, tuple[str, ...]] = {"short": SHORT, SHORT_IN_NOISE: SHORT, "open": OPEN}
+NOISY_DB = 15.0
+"""Speech that stands out of the room by less is heard in noise."""
 _READING = 0.5
 """How much the logarithm of the reading's share counts beside that of the ear's."""
 _SAID = 1.5
@@ -64,9 +70,17 @@ class Model:
         return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total))))
 
 
+def short_model(evidence: Evidence) -> str:
+    """Return the name of the model for short phrases that was fitted in rooms like this one.
+
+    In noise another ear listens, and the recogniser and the lengths of sounds say less.
+    """
+    return SHORT_IN_NOISE if evidence.snr_db < NOISY_DB else "short"
+
+
 @functools.cache
 def models() -> Mapping[str, Model]:
-    """Return the shipped models, ``short`` and ``open``.
+    """Return the shipped models: ``short``, the same in noise, and ``open``.
 
     Raises:
         DataError: The file is broken or of another version.
@@ -80,12 +94,12 @@ def models() -> Mapping[str, Model]:
                 weights=tuple(map(float, told[name]["weights"])),
                 bias=float(told[name]["bias"]),
             )
-            for name in ("short", "open")
+            for name in _FIGURES
         }
     except (OSError, ValueError, KeyError, TypeError) as wrong:
         msg = f"the weights of hearing, joint.json, cannot be read ({wrong}). Install it again."
         raise DataError(msg) from None
-    if found["short"].figures != SHORT or found["open"].figures != OPEN:
+    if any(found[name].figures != figures for name, figures in _FIGURES.items()):
         msg = "the weights of hearing, joint.json, are of another version. Install it again."
         raise DataError(msg)
     return found

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 from handsfree.audio.device import SAMPLE_RATE, Block, Samples
 from handsfree.hearing import patience, trust
@@ -249,11 +250,11 @@ class Hearing:
             self._phrases_of[grammar.key] = (*grammar.phrases, *more)
         return self._phrases_of[grammar.key]
 
-    def _opinions(self, start: int, end: int, words: Phrase) -> Opinions:
+    def _opinions(self, snr_db: float, start: int, end: int, words: Phrase) -> Opinions:
         """Ask the second ear and the phone network about a stretch of the stream."""
         ear = reading = None
         if self._ear is not None and self._grammar is not None:
-            ear = self._ear.score(start, end, self._ear_phrases(self._grammar))
+            ear = self._ear.score(start, end, self._ear_phrases(self._grammar), snr_db=snr_db)
         if self._reader is not None and self._grammar is not None:
             reading = self._reader.read(start, end, self._grammar, words)
         return ear, reading
@@ -390,9 +391,8 @@ class Hearing:
         shift = now.fed_from
         over_us = now.share(lambda frame: frame.over_us)
         phones = self._phones
-        ear, reading = (
-            (None, None) if too_long else self._opinions(now.began, now.last, found.words)
-        )
+        hear = partial(self._opinions, now.level_db() - self._segmenter.floor_db)
+        ear, reading = (None, None) if too_long else hear(now.began, now.last, found.words)
         evidence = Evidence(
             listening=self._listening,
             grammar=self._grammar,
@@ -416,7 +416,7 @@ class Hearing:
         )
         verdict = trust.judge(evidence)
         if self._listening.timed:
-            verdict = judge_parts(evidence, verdict, self._opinions)
+            verdict = judge_parts(evidence, verdict, hear)
         if self._listening.timed and self._refine is not None and verdict.words:
             before = max(now.began - SAMPLE_RATE, self._tape.begin)
             sound = self._tape.cut(before, self._tape.end)

@@ -5,6 +5,7 @@ They follow the same interfaces as the real ones and touch no sound beyond count
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -87,7 +88,9 @@ class ScriptedEar:
         """Know what the script says, and nothing else by itself."""
         return frozenset(phrase for phrase, _ in self._script)
 
-    def score(self, start: int, end: int, phrases: Sequence[str], /) -> ScriptedScores:
+    def score(
+        self, start: int, end: int, phrases: Sequence[str], /, *, snr_db: float = math.inf
+    ) -> ScriptedScores:
         """Give the scripted phrase its share, and the rest to "none of these"."""
         phrase, share = self._script.pop(0) if self._script else ("", 0.0)
         known = dict.fromkeys(phrases, 0.0)

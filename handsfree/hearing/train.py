@@ -92,12 +92,20 @@ def _outputs(
     return np.asarray(np.mean([member(rows) for member in members], axis=0), np.float32)
 
 
-def _print_judgement(
+def print_judgement(
     outputs: NDArray[np.float32],
     trials: Sequence[Trial],
     speakers: NDArray[np.str_],
     calibration: Calibration,
 ) -> None:
+    """Print how a head does on voices held back, by engine, and how well it is calibrated.
+
+    Args:
+        outputs: Of the head, one row an example.
+        trials: The examples, each put to a set of open phrases.
+        speakers: Engine and voice of each example.
+        calibration: What makes probabilities of the outputs.
+    """
     best, right, said, _ = outcomes(outputs, trials, calibration)
     engines = np.array([speakers[trial.row].split(":")[0] for trial in trials])
     print("\nHeld-back voices, each phrase among the phrases open with it:")
@@ -175,7 +183,7 @@ def train(
         f"\n{'; '.join(map(str, recipes))}; temperature {calibration.temperature:.3f}, "
         f"weight of phrases not open {calibration.closed_weight:.3f}."
     )
-    _print_judgement(outputs, trials, held.speakers, calibration)
+    print_judgement(outputs, trials, held.speakers, calibration)
     save_head(
         out,
         phrases,

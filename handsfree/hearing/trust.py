@@ -67,9 +67,9 @@ ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35, noi
 """For a recogniser without a second ear."""
 STRICTER = 0.1
 """Added where nothing was fitted: another engine, no reading."""
-NOISY_DB, NOISIER = 15.0, 0.05
-"""Speech that stands out of the room by less needs so much more where it needs more or less than
-others anyhow, else `noisier`: what is sure is wrong oftener."""
+NOISIER = 0.05
+"""In noise so much more is needed where more or less than others is needed anyhow, else `noisier`:
+what is sure is wrong oftener."""
 TIMED_ASK_BACK = 0.1
 """What is asked back, by nothing that sounds, where words are timed."""
 EAR_SURE = 0.9
@@ -166,7 +166,7 @@ def _need(
         # "Wound" sounds like "wait", and "stopped" like "stop".
         if any(one is not None and one.kind is MeaningKind.ANSWER for one in (said, likeliest)):
             need = thresholds.accept
-    if evidence.snr_db < NOISY_DB:
+    if evidence.snr_db < joint.NOISY_DB:
         need += thresholds.noisier if need == thresholds.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
     return min(need + STRICTER, 0.95) if unlike else need
@@ -185,7 +185,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     agreed = _agreed(evidence, heard) if outcome is not Outcome.ACCEPT else None
     if agreed is not None:
         best, outcome, reason = agreed, Outcome.ACCEPT, "together"
-    if agreement.is_hardly_speech(opinions(evidence, best.meaning, heard)):
+    noisy = evidence.snr_db < joint.NOISY_DB
+    if agreement.is_hardly_speech(opinions(evidence, best.meaning, heard), noisy=noisy):
         outcome, reason = Outcome.IGNORE, "hardly_speech"
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     return outcome, (best, *sorted(others, key=lambda c: -c.probability)[:2]), reason
@@ -208,7 +209,9 @@ def _options(evidence: Evidence, heard: Sequence[Candidate]) -> list[tuple[Candi
     options: list[tuple[Candidate, str]] = []
     if heard:
         best, agree = heard[0], heard[0].meaning == joint.by_recogniser(evidence)
-        probability = joint.models()["short"].probability(joint.short_figures(evidence, heard))
+        probability = joint.models()[joint.short_model(evidence)].probability(
+            joint.short_figures(evidence, heard)
+        )
         words = " ".join(evidence.hypothesis.words) if agree else best.words
         taken = Candidate(meaning=best.meaning, words=words, probability=probability)
         options.append((taken, "agree" if agree else "ear"))
@@ -224,7 +227,7 @@ def _decided(
     evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
-    of = opinions(evidence, best.meaning, heard)
+    of, noisy = opinions(evidence, best.meaning, heard), evidence.snr_db < joint.NOISY_DB
     need = _need(WITH_EAR, evidence, best, heard)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, best.words, agreed=of.said)
@@ -232,8 +235,8 @@ def _decided(
         against = of.ear_other >= agreement.AGAINST or (
             evidence.reading is not None and _speaks_against(of, best.probability, need)
         )
-        if evidence.reading is not None and evidence.snr_db >= NOISY_DB:
-            against = against or agreement.is_too_little(of)
+        if evidence.reading is not None:
+            against = against or agreement.is_too_little(of, noisy=noisy)
     if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
@@ -273,7 +276,7 @@ def _may_be_another(evidence: Evidence, words: str, *, agreed: bool) -> bool:
     said = joint.by_recogniser(evidence)
     if said is not None and shares.get(said, 0.0) >= READ_AS_WELL:
         return True
-    if evidence.snr_db >= NOISY_DB:
+    if evidence.snr_db >= joint.NOISY_DB:
         return " " in words and set(words.split()).isdisjoint(evidence.hypothesis.words)
     return said is None and max(shares.values(), default=0.0) < READ_CLEARLY
 
@@ -303,7 +306,7 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
     listed = evidence.grammar.is_listed(one.words)
     if not listed and _may_be_another(evidence, one.words, agreed=of.said):
         return False
-    return agreement.are_enough(of, noisy=evidence.snr_db < NOISY_DB)
+    return agreement.are_enough(of, noisy=evidence.snr_db < joint.NOISY_DB)
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:

@@ -179,7 +179,23 @@ def test_no_number_where_the_recogniser_hears_none() -> None:
 )
 def test_something_short_that_is_only_read(what: str, opinions: Opinions, too_little: bool) -> None:
     """Grunts spell numbers; in quiet the others would hear an answer."""
-    assert is_too_little(opinions) is too_little, what
+    assert is_too_little(opinions, noisy=False) is too_little, what
+
+
+@pytest.mark.parametrize(
+    ("what", "opinions", "too_little"),
+    [
+        ("heard a little", of(0.1, 1.0, -0.5), False),
+        ("now, read as no", of(0.03, 1.0, -0.03, above_rivals=11.0), True),
+        ("the same, recognised", of(0.03, 1.0, -0.03, said=True), False),
+        ("sit, as ticks or as six", of(0.34, 0.9, -0.1, other=0.27), True),
+    ],
+)
+def test_in_noise_the_ear_has_to_hear_it_too(
+    what: str, opinions: Opinions, too_little: bool
+) -> None:
+    """Its network learnt noise: an answer of which it hears nothing was none."""
+    assert is_too_little(opinions, noisy=True) is too_little, what
 
 
 def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> None:
@@ -204,4 +220,12 @@ def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> N
 )
 def test_what_may_be_a_bark(what: str, nats: float, opinions: Opinions, hardly: bool) -> None:
     """No certain phone, and neither the ear nor phones that fit speak for a phrase."""
-    assert is_hardly_speech(replace(opinions, speech_nats=nats)) is hardly, what
+    assert is_hardly_speech(replace(opinions, speech_nats=nats), noisy=False) is hardly, what
+
+
+def test_in_noise_a_little_of_the_ear_will_do() -> None:
+    """Beside dishes "cut" had no certain phone, and 0.16 of the ear that learnt noise."""
+    cut = replace(of(0.16, 0.98, -0.53, other=0.02), speech_nats=1.2)
+    assert is_hardly_speech(cut, noisy=False)
+    assert not is_hardly_speech(cut, noisy=True)
+    assert is_hardly_speech(replace(cut, ear_other=0.2), noisy=True)

@@ -10,11 +10,12 @@ utterance costs one pass when it ends. Nothing here knows phrases.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handsfree.hearing.ear.tflite import EarUnavailable, Network, available
+from handsfree.hearing.ear.tflite import EarUnavailable, Network, available, network_file
 
 __all__ = [
     "EMBEDDING_SIZE",
@@ -27,6 +28,7 @@ __all__ = [
     "Embedder",
     "EmbeddingStream",
     "Embeddings",
+    "Windows",
     "available",
 ]
 
@@ -44,15 +46,46 @@ FLOOR_DB = 25.0
 _CHUNKS = (64, 8, 1)  # frames a call, largest first
 
 
+class Windows:
+    """An embedding network: mel frames in, windows of 96 numbers out.
+
+    Args:
+        file: The network.
+    """
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._networks: dict[int, Network] = {}
+
+    def __call__(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Embeddings of mel frames in dB, shape (n, 96), one each 8 frames; all in one pass.
+
+        Frames past the last whole window are left out; fewer than 76 give an empty result.
+
+        Raises:
+            EarUnavailable: The network cannot run here.
+        """
+        count = (len(frames) - WINDOW_FRAMES) // HOP_FRAMES + 1
+        if count < 1:
+            return np.empty((0, EMBEDDING_SIZE), np.float32)
+        length = WINDOW_FRAMES + HOP_FRAMES * (count - 1)
+        if length not in self._networks:
+            if len(self._networks) >= 8:  # a few lengths recur; others must not pile up
+                self._networks.pop(next(iter(self._networks)))
+            self._networks[length] = Network(self._file, (1, length, MEL_BANDS, 1))
+        scaled = frames[:length] / 10.0 + 2.0  # the scale that the network was trained on
+        return self._networks[length](scaled[None, :, :, None]).reshape(count, EMBEDDING_SIZE)
+
+
 class Embedder:
-    """The two networks; holds no stream. Raises `EarUnavailable` where they cannot run."""
+    """The package's two networks; holds no stream. Raises `EarUnavailable` where they can't run."""
 
     def __init__(self) -> None:
         self._mel = {
-            n: Network("melspectrogram", (1, _FRAME_SPAN + (n - 1) * FRAME_SAMPLES))
+            n: Network(network_file("melspectrogram"), (1, _FRAME_SPAN + (n - 1) * FRAME_SAMPLES))
             for n in _CHUNKS
         }
-        self._embedding: dict[int, Network] = {}
+        self.embed = Windows(network_file("embedding_model"))
 
     def frames(self, samples: NDArray[np.int16]) -> NDArray[np.float32]:
         """Mel frames in dB, shape (n, 32); frame k looks at samples 160 k to 160 k + 511."""
@@ -67,22 +100,6 @@ class Embedder:
             out[done : done + n] = self._mel[n](piece[None, :]).reshape(n, MEL_BANDS)
             done, left = done + n, left - n
         return np.maximum(out, FLOOR_DB, out=out)
-
-    def embed(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Embeddings of mel frames in dB, shape (n, 96), one each 8 frames; all in one pass.
-
-        Frames past the last whole window are left out; fewer than 76 give an empty result.
-        """
-        count = (len(frames) - WINDOW_FRAMES) // HOP_FRAMES + 1
-        if count < 1:
-            return np.empty((0, EMBEDDING_SIZE), np.float32)
-        length = WINDOW_FRAMES + HOP_FRAMES * (count - 1)
-        if length not in self._embedding:
-            if len(self._embedding) >= 8:  # a few lengths recur; others must not pile up
-                self._embedding.pop(next(iter(self._embedding)))
-            self._embedding[length] = Network("embedding_model", (1, length, MEL_BANDS, 1))
-        scaled = frames[:length] / 10.0 + 2.0  # the scale that the network was trained on
-        return self._embedding[length](scaled[None, :, :, None]).reshape(count, EMBEDDING_SIZE)
 
 
 @dataclass(frozen=True, kw_only=True)

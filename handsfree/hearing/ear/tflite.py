@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import EngineError
 
-__all__ = ["EarUnavailable", "Network", "available"]
+__all__ = ["EarUnavailable", "Network", "available", "network_file"]
 
 _PACKAGE = "pyopen_wakeword"
 _OK = 0
@@ -45,10 +45,19 @@ def available() -> bool:
         _library()
     except EarUnavailable:
         return False
-    return all((_home() / "models" / f"{name}.tflite").is_file() for name in NETWORKS)
+    return all(network_file(name).is_file() for name in NETWORKS)
 
 
 NETWORKS = ("melspectrogram", "embedding_model")
+
+
+def network_file(name: str) -> Path:
+    """Return where the network of this name lies.
+
+    Raises:
+        EarUnavailable: The package is missing.
+    """
+    return _home() / "models" / f"{name}.tflite"
 
 
 @cache
@@ -104,17 +113,16 @@ class Network:
     """One network at one input shape; calls are not safe from two threads at once.
 
     Args:
-        name: ``melspectrogram`` or ``embedding_model``.
+        path: Its file.
         shape: Shape of the input, float32.
 
     Raises:
         EarUnavailable: The package, library or network is missing or refuses the shape.
     """
 
-    def __init__(self, name: str, shape: tuple[int, ...]) -> None:
+    def __init__(self, path: Path, shape: tuple[int, ...]) -> None:
         self._lib = _library()
         self._model = self._interpreter = None
-        path = _home() / "models" / f"{name}.tflite"
         self._model = self._lib.TfLiteModelCreateFromFile(str(path).encode())
         if not self._model:
             raise EarUnavailable(

@@ -22,7 +22,7 @@ from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.phone_model import scaled
 from handsfree.hearing.training.torch_mel import MelFrames, levelled
 
-__all__ = ["Batch", "Batches", "alone", "epoch"]
+__all__ = ["Batch", "Batches", "Sounds", "alone", "epoch"]
 
 Rows = NDArray[np.int64]
 """What a batch is made of, shape (n, 3): a clip, a second or -1, samples of silence between."""
@@ -43,6 +43,25 @@ _WIDE = 0.14
 _WIDEST = RATE_HZ // 2
 _JOINED_LONGEST = int(1.5 * RATE_HZ)
 _JOINED_SHARE = 1 / 14
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sounds:
+    """Utterances as a microphone hears them.
+
+    Attributes:
+        x: In units of int16, shape (batch, samples).
+        start: First sample of each, as a segmenter tells it, shape (batch,).
+        end: One past its last.
+        after: How many samples after it are heard before it is judged.
+        mute: Whether nobody speaks in it.
+    """
+
+    x: Any
+    start: Any
+    end: Any
+    after: Any
+    mute: Any
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,6 +148,9 @@ class Batches:
         bank: Sounds to do harm with.
         device: As PyTorch names it.
         seed: Of all that is drawn by lot.
+
+    Attributes:
+        frames: Makes mel frames of sounds.
     """
 
     def __init__(
@@ -138,7 +160,7 @@ class Batches:
         self._waves = torch.from_numpy(material.waves).to(device)
         self._lengths = torch.from_numpy(material.lengths).to(device)
         self._starts = torch.from_numpy(material.starts).to(device)
-        self._frames = MelFrames(torch, device, WARPS)
+        self.frames = MelFrames(torch, device, WARPS)
         self._harm = Harm(torch, bank, self._waves, device, seed)
 
     def __call__(self, rows: Rows, *, harm: bool = True, mixed: Mixed | None = None) -> Batch:
@@ -153,6 +175,32 @@ class Batches:
             return self._made(rows, harm=harm, mixed=mixed)
 
     def _made(self, rows: Rows, *, harm: bool, mixed: Mixed | None) -> Batch:
+        heard = self.sounds(rows, harm=harm, mixed=mixed)
+        many = len(rows)
+        throats, paces = (self.throats(many), self.paces(many)) if harm else (None, None)
+        frames, counts = levelled(
+            self._torch, self.frames(heard.x, throats), heard.start, heard.end, heard.after, paces
+        )
+        if harm:
+            frames = self.painted(frames, counts)
+        says = [
+            () if silent else self._said(row)
+            for row, silent in zip(rows.tolist(), heard.mute.tolist(), strict=True)
+        ]
+        return self._batch(frames, counts, says)
+
+    def throats(self, many: int) -> Any:
+        """Draw a throat for each: 0 for its own, which three in ten keep, else a warp's number."""
+        other = (self._harm.lot(many) < 0.7).long()
+        return other * (1 + self._harm.below(len(WARPS), many))
+
+    def paces(self, many: int) -> Any:
+        """Draw how much quicker each is at the same pitch; half keep their own pace."""
+        of = self._harm
+        return self._torch.exp(of.lot(many, low=-_PACES, high=_PACES) * (of.lot(many) < 0.5))
+
+    def sounds(self, rows: Rows, *, harm: bool = True, mixed: Mixed | None = None) -> Sounds:
+        """Return the clips as a microphone hears them; the arguments are those of a call."""
         torch, many, of = self._torch, len(rows), self._harm
         speed = torch.ones(many, device=self._device)
         before = torch.zeros(many, device=self._device)
@@ -201,19 +249,7 @@ class Batches:
             short = of.lot(many, high=0.16 * RATE_HZ) * (of.lot(many) < 0.2)
             after = after - short.long()
         end = torch.maximum(end, start + 800)
-        if harm:
-            other = (of.lot(many) < 0.7).long()
-            frames = self._frames(x, other * (1 + of.below(len(WARPS), many)))
-            pace = torch.exp(of.lot(many, low=-_PACES, high=_PACES) * (of.lot(many) < 0.5))
-            frames, counts = levelled(torch, frames, start, end, after, pace)
-            frames = self._painted(frames, counts)
-        else:
-            frames, counts = levelled(torch, self._frames(x), start, end, after)
-        says = [
-            () if silent else self._said(row)
-            for row, silent in zip(rows.tolist(), mute.tolist(), strict=True)
-        ]
-        return self._batch(frames, counts, says)
+        return Sounds(x=x, start=start, end=end, after=after, mute=mute)
 
     def _said(self, row: Sequence[int]) -> tuple[int, ...]:
         first, second, _ = row
@@ -255,7 +291,7 @@ class Batches:
         x = p1 + 0.5 * part * (p2 - p0 + part * (square + part * cubic))
         return x, (total / speed).long()
 
-    def _painted(self, frames: Any, counts: Any) -> Any:
+    def painted(self, frames: Any, counts: Any) -> Any:
         """Another level; a few bands and a short stretch of time painted over in some."""
         torch, of = self._torch, self._harm
         many, length, _ = frames.shape

@@ -27,6 +27,7 @@ __all__ = [
     "Errors",
     "Recipe",
     "RunningMean",
+    "cosine",
     "edits",
     "fit",
     "greedy",
@@ -95,7 +96,7 @@ def _precision(torch: Any, device: str) -> Any:
     return torch.autocast("cuda", dtype=torch.bfloat16)
 
 
-def _step(largest: float, done: float) -> float:
+def cosine(largest: float, done: float) -> float:
     """The step when the share `done` of the training is over."""
     return largest * min(1.0, done / _WARM) * 0.5 * (1 + float(np.cos(np.pi * done))) + _LEAST_STEP
 
@@ -194,7 +195,7 @@ def fit(
         planned = epoch(material, recipe.batch, rng)
         for number, rows in enumerate(planned, start=1):
             for group in optimiser.param_groups:
-                group["lr"] = _step(recipe.step, done)
+                group["lr"] = cosine(recipe.step, done)
             batch = batches(rows)
             with _precision(torch, device):
                 logits = model(batch.x, batch.mask)

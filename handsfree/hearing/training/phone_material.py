@@ -105,6 +105,7 @@ class PhoneMaterial:
         held: Whether its voice is held back from training, shape (n,).
         groups: What it is, for tables.
         speakers: Engine and voice of each.
+        texts: What is said, in words.
     """
 
     waves: NDArray[np.int16]
@@ -113,6 +114,7 @@ class PhoneMaterial:
     held: NDArray[np.bool_]
     groups: NDArray[np.str_]
     speakers: NDArray[np.str_]
+    texts: tuple[str, ...] = ()
 
     @property
     def starts(self) -> NDArray[np.int64]:
@@ -259,7 +261,7 @@ def gather(
     """
     outputs = {phone: number for number, phone in enumerate(PHONES, start=1)}
     waves: list[NDArray[np.int16]] = []
-    rows: list[tuple[tuple[int, ...], bool, str, str]] = []
+    rows: list[tuple[tuple[int, ...], bool, str, str, str]] = []
     left_out: Counter[str] = Counter()
     for job, held in jobs:
         clip = job.clips[0]
@@ -279,10 +281,11 @@ def gather(
             left_out["clips too short or too long"] += 1
             continue
         waves.append(to_int16(sound * 32768))
-        rows.append((tuple(outputs[phone] for phone in spelling), held, job.group, clip.speaker))
+        phones = tuple(outputs[phone] for phone in spelling)
+        rows.append((phones, held, job.group, clip.speaker, normalise(clip.text)))
     for reason, times in left_out.items():
         say(f"Left out {times} {reason}.")
-    if {held for _, held, _, _ in rows} != {False, True}:
+    if {row[1] for row in rows} != {False, True}:
         msg = (
             "Nothing could be made to train on, or nothing to judge by, for the reasons above. "
             "Install the extra 'train', or ask for more."
@@ -295,4 +298,5 @@ def gather(
         held=np.array([row[1] for row in rows]),
         groups=np.array([row[2] for row in rows]),
         speakers=np.array([row[3] for row in rows]),
+        texts=tuple(row[4] for row in rows),
     )

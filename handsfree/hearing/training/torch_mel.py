@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.hearing.ear.embedding import FLOOR_DB, FRAME_SAMPLES, MEL_BANDS
-from handsfree.hearing.ear.tflite import Network
+from handsfree.hearing.ear.tflite import Network, network_file
 from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES, LEVEL_DB, LOUD
 
 __all__ = ["MelFrames", "levelled", "mel_weights", "warped", "window"]
@@ -47,7 +47,7 @@ def mel_weights() -> NDArray[np.float64]:
     Raises:
         EarUnavailable: The network cannot run here.
     """
-    network = Network("melspectrogram", (1, _SPAN))
+    network = Network(network_file("melspectrogram"), (1, _SPAN))
     turns = np.arange(_SPAN // 2 + 1)[:, None] * np.arange(_SPAN) / _SPAN
     tones = (_TONE * np.cos(2 * np.pi * turns)).astype(np.float32)
     power = np.abs(np.fft.rfft(tones.astype(np.float64) * window())) ** 2

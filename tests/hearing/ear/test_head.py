@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from handsfree.errors import DataError
+from handsfree.hearing import ear as ear_package
 from handsfree.hearing.ear import Ear, Head, Scores, known_phrases, load_head
+from handsfree.hearing.ear.head import blended, load_noise_head, noise_share
+from handsfree.hearing.ear.tflite import network_file
 from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
@@ -41,6 +44,58 @@ def test_every_short_phrase_of_the_grammars_is_known() -> None:
     """A grammar that gains a phrase needs a new head: python -m handsfree.hearing.train."""
     missing = sorted(set(short_phrases(GRAMMARS)) - known_phrases())
     assert missing == []
+
+
+def test_the_ear_for_noise_knows_the_same_phrases() -> None:
+    """It needs training too: python -m handsfree.hearing.training.noise_ear."""
+    assert load_noise_head().phrases == load_head().phrases
+
+
+def test_its_network_is_the_packages_with_other_weights() -> None:
+    """So whatever library runs the one runs the other."""
+    ours = (Path(ear_package.__file__).parent / "noise_network.tflite").read_bytes()
+    theirs = network_file("embedding_model").read_bytes()
+    assert len(ours) == len(theirs)
+    different = np.frombuffer(ours, np.uint8) != np.frombuffer(theirs, np.uint8)
+    assert 0.5 < different.mean() < 1.0
+    assert not different[:64].any()
+
+
+@pytest.mark.parametrize(
+    ("snr_db", "share"), [(40.0, 0.0), (16.0, 0.0), (14.0, 0.5), (12.0, 1.0), (-3.0, 1.0)]
+)
+def test_the_ear_for_noise_counts_in_noise(snr_db: float, share: float) -> None:
+    """Between quiet and noise both are heard."""
+    assert noise_share(snr_db) == pytest.approx(share)
+
+
+def test_two_ears_give_their_geometric_mean() -> None:
+    """Worked by hand: sqrt(0.8 * 0.2) = 0.4, sqrt(0.1 * 0.4) = 0.2 twice, of 0.8 in all."""
+    one = Scores(probabilities={"pink": 0.8, "pale": 0.1}, other=0.1, unknown=("teal",))
+    two = Scores(probabilities={"pink": 0.2, "pale": 0.4}, other=0.4)
+    both = blended(one, two, 0.5)
+    assert both.probabilities["pink"] == pytest.approx(0.5)
+    assert both.probabilities["pale"] == pytest.approx(0.25)
+    assert both.other == pytest.approx(0.25)
+    assert both.unknown == ("teal",)
+    assert blended(one, two, 1.0).probabilities["pale"] == pytest.approx(0.4)
+
+
+def test_in_noise_another_ear_is_asked() -> None:
+    """The same sound has other shares, and between the two something in between."""
+    ear = Ear()
+    samples, start, end = _said("pale", "en")
+    ear.feed(samples, 0)
+    quiet, between, noisy = (
+        ear.score(start, end, COLOURS, snr_db=snr_db) for snr_db in (30.0, 14.0, 5.0)
+    )
+    assert ear.score(start, end, COLOURS) == quiet
+    for scores in (quiet, between, noisy):
+        assert scores.best is not None
+        assert scores.best[0] == "pale"
+    shares = [scores.probabilities["pale"] for scores in (quiet, between, noisy)]
+    assert shares[0] != shares[2]
+    assert between == blended(quiet, noisy, 0.5)
 
 
 def test_shares_sum_to_one_and_unknown_phrases_are_named() -> None:
