@@ -20,8 +20,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import DataError
-from handsfree.hearing.ear.embedding import Embedder, EmbeddingStream, Windows
-from handsfree.hearing.ear.utterance import AFTER_SAMPLES, FEATURES, utterance_features
+from handsfree.hearing.ear.embedding import (
+    FLOOR_DB,
+    MEL_BANDS,
+    Embedder,
+    EmbeddingStream,
+    Windows,
+)
+from handsfree.hearing.ear.utterance import (
+    AFTER_SAMPLES,
+    FEATURES,
+    PATCH_FRAMES,
+    utterance_features,
+)
 
 __all__ = ["Ear", "Head", "Scores", "blended", "known_phrases", "load_head"]
 __all__ += ["load_noise_head", "noise_share"]
@@ -215,6 +226,9 @@ class Ear:
         self._head = head or load_head()
         self._noise_head = noise_head or load_noise_head()
         self._noise_windows = Windows(_shipped("noise_network.tflite"))
+        blank = np.full((PATCH_FRAMES, MEL_BANDS), FLOOR_DB, np.float32)
+        for windows in (self._stream.embedder.embed, self._noise_windows):
+            windows(blank)  # what cannot run is told now, not in the midst of a check
 
     @property
     def stream(self) -> EmbeddingStream:

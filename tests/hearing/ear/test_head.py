@@ -12,8 +12,9 @@ from scipy.signal import resample_poly
 from handsfree.errors import DataError
 from handsfree.hearing import ear as ear_package
 from handsfree.hearing.ear import Ear, Head, Scores, known_phrases, load_head
+from handsfree.hearing.ear import head as head_module
 from handsfree.hearing.ear.head import blended, load_noise_head, noise_share
-from handsfree.hearing.ear.tflite import network_file
+from handsfree.hearing.ear.tflite import EarUnavailable, network_file
 from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
@@ -173,6 +174,20 @@ def test_bounds_the_wrong_way_round_are_refused() -> None:
     """An utterance has a length."""
     with pytest.raises(ValueError, match="ends"):
         Ear().score(100, 100, ("yes",))
+
+
+def test_a_broken_network_is_told_at_the_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not when the first answer comes in noise: then it would be lost."""
+    broken = tmp_path / "noise_network.tflite"
+    broken.write_bytes(b"no network")
+    shipped = head_module._shipped
+    monkeypatch.setattr(
+        head_module, "_shipped", lambda name: broken if name == broken.name else shipped(name)
+    )
+    with pytest.raises(EarUnavailable, match=r"noise_network\.tflite"):
+        Ear()
 
 
 def test_a_broken_head_is_told(tmp_path: Path) -> None:
