@@ -98,14 +98,16 @@ class Head:
         self._closed = float(arrays["closed_weight"])
         self._mean = arrays["mean"].astype(np.float32)
         self._scale = arrays["scale"].astype(np.float32)
-        self._members: list[list[tuple[NDArray[np.float16], NDArray[np.float32]]]] = []
+        self._members: list[list[tuple[NDArray[np.float32], NDArray[np.float32]]]] = []
         while f"w{len(self._members)}_0" in arrays:
             member = len(self._members)
             depth = sum(name.startswith(f"w{member}_") for name in arrays)
             self._members.append(
                 [
-                    # Half precision, as in the file: two heads would take 20 MB otherwise.
-                    (arrays[f"w{member}_{layer}"], arrays[f"b{member}_{layer}"].astype(np.float32))
+                    (
+                        arrays[f"w{member}_{layer}"].astype(np.float32),
+                        arrays[f"b{member}_{layer}"].astype(np.float32),
+                    )
                     for layer in range(depth)
                 ]
             )
@@ -124,7 +126,7 @@ class Head:
             for depth, (weights, bias) in enumerate(layers):
                 if depth:
                     hidden = np.maximum(hidden, 0)
-                hidden = hidden @ weights.astype(np.float32) + bias
+                hidden = hidden @ weights + bias
             total += hidden
         return total / np.float32(len(self._members))
 
