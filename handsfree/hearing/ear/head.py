@@ -211,7 +211,7 @@ class Ear:
     Args:
         head: The shipped head where none is given.
         embedder: The networks; made here where none is given.
-        noise_head: The shipped one for noise where none is given.
+        noise_head: The shipped one for noise where none is given, read when it is first needed.
 
     Raises:
         EarUnavailable: The networks are not on this machine (see `available`).
@@ -226,11 +226,14 @@ class Ear:
     ) -> None:
         self._stream = EmbeddingStream(embedder)
         self._head = head or load_head()
-        self._noise_head = noise_head or load_noise_head()
-        self._noise_windows = Windows(_shipped("noise_network.tflite"))
+        self._noise_head = noise_head
+        network = _shipped("noise_network.tflite")
+        self._noise_windows = Windows(network)
         blank = np.full((PATCH_FRAMES, MEL_BANDS), FLOOR_DB, np.float32)
-        for windows in (self._stream.embedder.embed, self._noise_windows):
-            windows(blank)  # what cannot run is told now, not in the midst of a check
+        # What cannot run is told now, not in the midst of a check; what noise needs is let go
+        # again, since many rooms have none: it takes 10 MB.
+        for windows in (self._stream.embedder.embed, Windows(network)):
+            windows(blank)
 
     @property
     def stream(self) -> EmbeddingStream:
@@ -283,7 +286,7 @@ class Ear:
             features = utterance_features(
                 self._stream, start_sample, end_sample, self._noise_windows
             )
-            noisy = self._noise_head.scores(features, phrases)
+            noisy = (self._noise_head or load_noise_head()).scores(features, phrases)
         if noisy is None:
             assert quiet is not None
             return quiet
