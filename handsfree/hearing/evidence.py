@@ -16,6 +16,9 @@ from handsfree.hearing.verdict import Listening, Meaning
 __all__ = ["Ear", "EarScores", "Evidence", "Phone", "PhoneLoop", "Reader"]
 __all__ += ["Reading", "Spelt"]
 
+NOISY_DB = 15.0
+"""Speech that stands out of the room by less is heard in noise."""
+
 Phone = tuple[str, int, int, float]
 """A phone, its start and end in samples, and its acoustic score."""
 
@@ -221,3 +224,8 @@ class Evidence:
     def snr_db(self) -> float:
         """Level of the speech above the room."""
         return self.level_db - self.noise_db
+
+    @property
+    def noisy(self) -> bool:
+        """Whether it was heard in noise, where other opinions count."""
+        return self.snr_db < NOISY_DB

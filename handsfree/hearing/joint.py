@@ -21,7 +21,7 @@ from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
-__all__ = ["NOISY_DB", "OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead"]
+__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead"]
 __all__ += ["likelihoods", "models", "open_figures", "open_form", "short_figures"]
 __all__ += ["SHORT_IN_NOISE", "short_model"]
 
@@ -38,8 +38,6 @@ OPEN = (
 
 SHORT_IN_NOISE = "short, in noise"
 _FIGURES: Mapping[str, tuple[str, ...]] = {"short": SHORT, SHORT_IN_NOISE: SHORT, "open": OPEN}
-NOISY_DB = 15.0
-"""Speech that stands out of the room by less is heard in noise."""
 _READING = 0.5
 """How much the logarithm of the reading's share counts beside that of the ear's."""
 _SAID = 1.5
@@ -75,7 +73,7 @@ def short_model(evidence: Evidence) -> str:
 
     In noise another ear listens, and the recogniser and the lengths of sounds say less.
     """
-    return SHORT_IN_NOISE if evidence.snr_db < NOISY_DB else "short"
+    return SHORT_IN_NOISE if evidence.noisy else "short"
 
 
 @functools.cache

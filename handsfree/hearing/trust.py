@@ -166,7 +166,7 @@ def _need(
         # "Wound" sounds like "wait", and "stopped" like "stop".
         if any(one is not None and one.kind is MeaningKind.ANSWER for one in (said, likeliest)):
             need = thresholds.accept
-    if evidence.snr_db < joint.NOISY_DB:
+    if evidence.noisy:
         need += thresholds.noisier if need == thresholds.accept else NOISIER
     unlike = not evidence.fitted or (evidence.ear is not None and evidence.reading is None)
     return min(need + STRICTER, 0.95) if unlike else need
@@ -185,8 +185,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     agreed = _agreed(evidence, heard) if outcome is not Outcome.ACCEPT else None
     if agreed is not None:
         best, outcome, reason = agreed, Outcome.ACCEPT, "together"
-    noisy = evidence.snr_db < joint.NOISY_DB
-    if agreement.is_hardly_speech(opinions(evidence, best.meaning, heard), noisy=noisy):
+    of = opinions(evidence, best.meaning, heard)
+    if agreement.is_hardly_speech(of, noisy=evidence.noisy):
         outcome, reason = Outcome.IGNORE, "hardly_speech"
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     return outcome, (best, *sorted(others, key=lambda c: -c.probability)[:2]), reason
@@ -227,7 +227,7 @@ def _decided(
     evidence: Evidence, best: Candidate, reason: str, heard: Sequence[Candidate]
 ) -> tuple[Outcome, str]:
     """Return what follows from the likeliest proposal and its probability, and why."""
-    of, noisy = opinions(evidence, best.meaning, heard), evidence.snr_db < joint.NOISY_DB
+    of = opinions(evidence, best.meaning, heard)
     need = _need(WITH_EAR, evidence, best, heard)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, best.words, agreed=of.said)
@@ -236,7 +236,7 @@ def _decided(
             evidence.reading is not None and _speaks_against(of, best.probability, need)
         )
         if evidence.reading is not None:
-            against = against or agreement.is_too_little(of, noisy=noisy)
+            against = against or agreement.is_too_little(of, noisy=evidence.noisy)
     if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
@@ -276,7 +276,7 @@ def _may_be_another(evidence: Evidence, words: str, *, agreed: bool) -> bool:
     said = joint.by_recogniser(evidence)
     if said is not None and shares.get(said, 0.0) >= READ_AS_WELL:
         return True
-    if evidence.snr_db >= joint.NOISY_DB:
+    if not evidence.noisy:
         return " " in words and set(words.split()).isdisjoint(evidence.hypothesis.words)
     return said is None and max(shares.values(), default=0.0) < READ_CLEARLY
 
@@ -306,7 +306,7 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
     listed = evidence.grammar.is_listed(one.words)
     if not listed and _may_be_another(evidence, one.words, agreed=of.said):
         return False
-    return agreement.are_enough(of, noisy=evidence.snr_db < joint.NOISY_DB)
+    return agreement.are_enough(of, noisy=evidence.noisy)
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:

@@ -26,12 +26,11 @@ from handsfree.hearing.ear.utterance import (
 )
 from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.phone_batches import Batches, Rows, Sounds
-from handsfree.hearing.training.phone_harm import Mixed
 from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.texts import normalise
 from handsfree.hearing.training.torch_embedding import embeddings
 
-__all__ = ["OTHER", "EarBatches", "Placed", "labels_of", "patches", "with_pieces"]
+__all__ = ["OTHER", "EarBatches", "Placed", "features", "labels_of", "patches", "with_pieces"]
 
 OTHER = 0
 """The label of what is none of the phrases."""
@@ -184,13 +183,11 @@ class EarBatches:
         self._torch, self._material, self._batches = torch, material, batches
         self._index, self._device = index, device
 
-    def __call__(
-        self, rows: Rows, *, harm: bool = True, mixed: Mixed | None = None
-    ) -> tuple[Any, Any, Any]:
+    def __call__(self, rows: Rows, *, harm: bool = True) -> tuple[Any, Any, Any]:
         """Return patches, shape (batch, 172, 32), lengths in seconds and labels, shape (batch,)."""
         torch, many = self._torch, len(rows)
         with torch.no_grad():
-            heard = self._batches.sounds(rows, harm=harm, mixed=mixed)
+            heard = self._batches.sounds(rows, harm=harm)
             throats, pace = None, torch.ones(many, device=self._device)
             if harm:
                 throats, pace = self._batches.throats(many), self._batches.paces(many)

@@ -23,17 +23,19 @@ from numpy.typing import NDArray
 from handsfree.errors import HandsfreeError
 from handsfree.hearing import ear
 from handsfree.hearing.grammar import grammar_dir
-from handsfree.hearing.phones import Lexicon
 from handsfree.hearing.train import print_judgement, voice_tables
-from handsfree.hearing.training import phone_material
 from handsfree.hearing.training.calibrate import calibrate, draw_trials
 from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.ear_batches import with_pieces
 from handsfree.hearing.training.ear_fit import EarRecipe, Fitted, examples, fit_ear
 from handsfree.hearing.training.fit import Member, Standard, save_head
-from handsfree.hearing.training.jobs import make_all
 from handsfree.hearing.training.phone_harm import fill_bank
-from handsfree.hearing.training.phone_material import ClipWorkshop, PhoneAmounts, PhoneMaterial
+from handsfree.hearing.training.phone_material import (
+    ClipWorkshop,
+    PhoneAmounts,
+    PhoneMaterial,
+    make_material,
+)
 from handsfree.hearing.training.phone_model import load_torch
 from handsfree.hearing.training.recorded_barks import read_dogs
 from handsfree.hearing.training.texts import open_sets, short_phrases
@@ -122,16 +124,9 @@ def train(
     if tables is None:
         print("No natural voices: npm kokoro-js is not at hand. The ear will be much weaker.")
     shop = ClipWorkshop(work=work, tables=tables, seed=seed, device=speak_on)
-    jobs = [
-        (job, held)
-        for held in (False, True)
-        for job in phone_material.plan(
-            phrases, amounts, seed, grammars=grammars, held=held, natural=tables is not None
-        )
-    ]
-    if processes > 1 and not kept_only:
-        make_all([job for job, _ in jobs], shop, processes)
-    clips = phone_material.gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)
+    clips = make_material(
+        shop, phrases, amounts, grammars=grammars, kept_only=kept_only, processes=processes
+    )
     _print_material(clips)
     material = with_pieces(clips, frozenset(phrases), _PIECES, np.random.default_rng(seed))
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)

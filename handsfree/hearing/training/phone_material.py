@@ -20,7 +20,7 @@ from handsfree.hearing.phones.frames import STEP_SAMPLES
 from handsfree.hearing.phones.lexicon import Lexicon, Spelling
 from handsfree.hearing.training import spoken_numbers, talk
 from handsfree.hearing.training.clips import RATE_HZ, Clip, Studio, plan_machine, plan_natural
-from handsfree.hearing.training.jobs import Job, Workshop
+from handsfree.hearing.training.jobs import Job, Workshop, make_all
 from handsfree.hearing.training.kokoro import Kokoro
 from handsfree.hearing.training.texts import ASIDES, SENTENCES, TALK, normalise, own_prompts
 from handsfree.numerals import ONES
@@ -31,6 +31,7 @@ __all__ = [
     "PhoneAmounts",
     "PhoneMaterial",
     "gather",
+    "make_material",
     "phones_of",
     "plan",
 ]
@@ -300,3 +301,36 @@ def gather(
         speakers=np.array([row[3] for row in rows]),
         texts=tuple(row[4] for row in rows),
     )
+
+
+def make_material(
+    shop: ClipWorkshop,
+    phrases: Sequence[str],
+    amounts: PhoneAmounts,
+    *,
+    grammars: Path,
+    kept_only: bool = False,
+    processes: int = 1,
+) -> PhoneMaterial:
+    """Plan, make and gather all clips, those to train on and those to judge by.
+
+    Args:
+        shop: Where they are made, with its seed.
+        phrases: The grammars' short phrases.
+        amounts: How much is made.
+        grammars: Folder of JSGF files.
+        kept_only: Leave out what needs new speech.
+        processes: How many make clips at once.
+
+    Raises:
+        EngineError: Nothing could be made to train on, or nothing to judge by.
+    """
+    natural = shop.tables is not None
+    jobs = [
+        (job, held)
+        for held in (False, True)
+        for job in plan(phrases, amounts, shop.seed, grammars=grammars, held=held, natural=natural)
+    ]
+    if processes > 1 and not kept_only:
+        make_all([job for job, _ in jobs], shop, processes)
+    return gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)

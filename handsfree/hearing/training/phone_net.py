@@ -23,11 +23,10 @@ import numpy as np
 from handsfree.errors import HandsfreeError
 from handsfree.hearing import phones
 from handsfree.hearing.grammar import grammar_dir
-from handsfree.hearing.phones import Lexicon, PhoneNetwork
+from handsfree.hearing.phones import PhoneNetwork
 from handsfree.hearing.train import voice_tables
-from handsfree.hearing.training import phone_material, voices
+from handsfree.hearing.training import voices
 from handsfree.hearing.training.clips import RATE_HZ
-from handsfree.hearing.training.jobs import make_all
 from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
 from handsfree.hearing.training.phone_harm import Bank, fill_bank
@@ -36,7 +35,7 @@ from handsfree.hearing.training.phone_material import (
     ClipWorkshop,
     PhoneAmounts,
     PhoneMaterial,
-    gather,
+    make_material,
 )
 from handsfree.hearing.training.phone_mix import grown
 from handsfree.hearing.training.phone_model import (
@@ -169,16 +168,9 @@ def train(
     if tables is None:
         print("No natural voices: npm kokoro-js is not at hand. The network will be much weaker.")
     shop = ClipWorkshop(work=work, tables=tables, seed=seed, device=speak_on)
-    jobs = [
-        (job, held)
-        for held in (False, True)
-        for job in phone_material.plan(
-            texts, amounts, seed, grammars=grammars, held=held, natural=tables is not None
-        )
-    ]
-    if processes > 1 and not kept_only:
-        make_all([job for job, _ in jobs], shop, processes)
-    material = gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)
+    material = make_material(
+        shop, texts, amounts, grammars=grammars, kept_only=kept_only, processes=processes
+    )
     _print_material(material)
     print(f"\n{recipe}; {amounts}")
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)
