@@ -74,6 +74,12 @@ class Head:
     Args:
         file: An ``.npz`` file that ``python -m handsfree.hearing.train`` has written.
 
+    Attributes:
+        phrases: That it knows; output k + 1 is phrase k.
+        mean: What is taken off each feature, shape (1249,).
+        scale: What it is then multiplied by.
+        members: Of each its layers' weights and biases; the head's outputs are their mean.
+
     Raises:
         DataError: The file is missing, broken or of another form.
     """
@@ -96,13 +102,13 @@ class Head:
         self._index = {phrase: number for number, phrase in enumerate(self.phrases, start=1)}
         self._temperature = float(arrays["temperature"])
         self._closed = float(arrays["closed_weight"])
-        self._mean = arrays["mean"].astype(np.float32)
-        self._scale = arrays["scale"].astype(np.float32)
-        self._members: list[list[tuple[NDArray[np.float32], NDArray[np.float32]]]] = []
-        while f"w{len(self._members)}_0" in arrays:
-            member = len(self._members)
+        self.mean = arrays["mean"].astype(np.float32)
+        self.scale = arrays["scale"].astype(np.float32)
+        self.members: list[list[tuple[NDArray[np.float32], NDArray[np.float32]]]] = []
+        while f"w{len(self.members)}_0" in arrays:
+            member = len(self.members)
             depth = sum(name.startswith(f"w{member}_") for name in arrays)
-            self._members.append(
+            self.members.append(
                 [
                     (
                         arrays[f"w{member}_{layer}"].astype(np.float32),
@@ -111,7 +117,7 @@ class Head:
                     for layer in range(depth)
                 ]
             )
-        if self._mean.shape != (FEATURES,) or not self._members:
+        if self.mean.shape != (FEATURES,) or not self.members:
             raise DataError(
                 f"The second ear's head {file} does not fit this version of handsfree. "
                 "Make it anew with: python -m handsfree.hearing.train"
@@ -119,16 +125,16 @@ class Head:
 
     def logits(self, features: NDArray[np.float32]) -> NDArray[np.float32]:
         """Outputs before the shares are taken, shape (n, 1 + phrases); column 0 is other."""
-        rows = (np.atleast_2d(features) - self._mean) * self._scale
+        rows = (np.atleast_2d(features) - self.mean) * self.scale
         total = np.zeros((len(rows), len(self.phrases) + 1), np.float32)
-        for layers in self._members:
+        for layers in self.members:
             hidden = rows
             for depth, (weights, bias) in enumerate(layers):
                 if depth:
                     hidden = np.maximum(hidden, 0)
                 hidden = hidden @ weights + bias
             total += hidden
-        return total / np.float32(len(self._members))
+        return total / np.float32(len(self.members))
 
     def scores(self, features: NDArray[np.float32], phrases: Sequence[str]) -> Scores:
         """Shares of one utterance's features, shape (1249,), among `phrases` and other."""

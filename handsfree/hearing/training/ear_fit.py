@@ -16,11 +16,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from handsfree.errors import EngineError
 from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.training.ear_batches import EarBatches, features
 from handsfree.hearing.training.phone_batches import Batches, Rows, alone, epoch
 from handsfree.hearing.training.phone_fit import RunningMean, cosine
-from handsfree.hearing.training.phone_harm import Bank
+from handsfree.hearing.training.phone_harm import NOISY, Bank, Noisiness
 from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.torch_embedding import embedding_network
 
@@ -60,6 +61,7 @@ class EarRecipe:
         minutes: Fit for so long instead, if given.
         batch: Outputs of 20 ms in a mini-batch, as the phone network counts.
         network_step: Largest step of the embedding network; 0 leaves it as it is.
+        noisiness: How much noise there is.
     """
 
     members: Sequence[MemberRecipe] = (
@@ -70,6 +72,7 @@ class EarRecipe:
     minutes: float | None = None
     batch: int = 40000
     network_step: float = 4e-4
+    noisiness: Noisiness = NOISY
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,6 +152,24 @@ def _stripped(member: Any) -> list[tuple[NDArray[np.float32], NDArray[np.float32
     return [(state[n].T.copy(), state[n + 1]) for n in range(0, len(state), 2)]
 
 
+def _take(torch: Any, begin: Fitted, scaled: _Scaled, network: Any, members: Sequence[Any]) -> None:
+    """Give everything the weights it had."""
+    given = [[one.shape for pair in member for one in pair] for member in begin.members]
+    wanted = [[tuple(one.t().shape) for one in member.parameters()] for member in members]
+    if given != wanted:
+        msg = "The head to begin with has members of another form than asked for."
+        raise EngineError(msg)
+    scaled.mean = torch.from_numpy(begin.mean).to(scaled.mean)
+    scaled.scale = torch.from_numpy(begin.scale).to(scaled.scale)
+    with torch.no_grad():
+        for member, before in zip(members, begin.members, strict=True):
+            values = (one for pair in before for one in pair)
+            for parameter, one in zip(member.parameters(), values, strict=True):
+                parameter.copy_(torch.from_numpy(np.ascontiguousarray(one.T)))
+    if begin.network is not None:
+        network.load_state_dict({name: torch.from_numpy(w) for name, w in begin.network.items()})
+
+
 def fit_ear(
     torch: Any,
     material: PhoneMaterial,
@@ -158,6 +179,8 @@ def fit_ear(
     seed: int,
     device: str,
     say: Callable[[str], None] = print,
+    *,
+    begin: Fitted | None = None,
 ) -> Fitted:
     """Return a head fitted to what is not held back.
 
@@ -173,15 +196,22 @@ def fit_ear(
         seed: Of all that is drawn by lot.
         device: ``cpu`` or ``cuda``.
         say: Told after each pass.
+        begin: What was fitted before, to go on from, with members of the same form.
+
+    Raises:
+        EngineError: Those members are of another form.
     """
     torch.manual_seed(seed)
     torch.set_float32_matmul_precision("high")
     rng = np.random.default_rng(seed)
     network = embedding_network(torch).to(device).eval()
-    sounds = Batches(torch, material, bank, device, seed)
+    sounds = Batches(torch, material, bank, device, seed, recipe.noisiness)
     scaled = _Scaled(torch, EarBatches(torch, material, sounds, index, device), network, device)
-    scaled.measure(epoch(material, recipe.batch, rng)[:_MEASURED])
     members = [_member(torch, one, len(index) + 1, device) for one in recipe.members]
+    if begin is None:
+        scaled.measure(epoch(material, recipe.batch, rng)[:_MEASURED])
+    else:
+        _take(torch, begin, scaled, network, members)
     groups = [
         {"params": list(member.parameters()), "step": one.step, "weight_decay": one.decay}
         for member, one in zip(members, recipe.members, strict=True)
@@ -238,12 +268,13 @@ def examples(
     device: str,
     seed: int,
     network: Mapping[str, NDArray[np.float32]] | None = None,
+    noisiness: Noisiness = NOISY,
 ) -> Examples:
     """Return features of the clips held back: each clean once and twice with all harm."""
     net = embedding_network(torch).to(device).eval()
     if network is not None:
         net.load_state_dict({name: torch.from_numpy(one) for name, one in network.items()})
-    sounds = Batches(torch, material, bank, device, seed)
+    sounds = Batches(torch, material, bank, device, seed, noisiness)
     scaled = _Scaled(torch, EarBatches(torch, material, sounds, index, device), net, device)
     held = np.flatnonzero(material.held)
     held = held[np.argsort(material.lengths[held])]

@@ -16,18 +16,26 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handsfree.errors import HandsfreeError
+from handsfree.errors import DataError, HandsfreeError
 from handsfree.hearing import ear
+from handsfree.hearing.ear.head import Head
 from handsfree.hearing.grammar import grammar_dir
 from handsfree.hearing.train import print_judgement, voice_tables
 from handsfree.hearing.training.calibrate import calibrate, draw_trials
 from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.ear_batches import with_pieces
-from handsfree.hearing.training.ear_fit import EarRecipe, Fitted, examples, fit_ear
+from handsfree.hearing.training.ear_fit import (
+    EarRecipe,
+    Fitted,
+    MemberRecipe,
+    examples,
+    fit_ear,
+)
 from handsfree.hearing.training.fit import Member, Standard, save_head
 from handsfree.hearing.training.phone_harm import fill_bank
 from handsfree.hearing.training.phone_material import (
@@ -39,9 +47,9 @@ from handsfree.hearing.training.phone_material import (
 from handsfree.hearing.training.phone_model import load_torch
 from handsfree.hearing.training.recorded_barks import read_dogs
 from handsfree.hearing.training.texts import open_sets, short_phrases
-from handsfree.hearing.training.torch_embedding import tuned_file
+from handsfree.hearing.training.torch_embedding import embedding_network, tuned_file
 
-__all__ = ["AMOUNTS", "main", "train"]
+__all__ = ["AMOUNTS", "fitted_before", "main", "train"]
 
 AMOUNTS = PhoneAmounts(
     natural=32,
@@ -74,6 +82,32 @@ def _print_material(material: PhoneMaterial) -> None:
             print(f"  {group}\t{count}")
 
 
+def fitted_before(torch: Any, folder: Path) -> tuple[Fitted, MemberRecipe]:
+    """Return what was written into a folder, to go on from, and the form of its only member.
+
+    Args:
+        torch: The module.
+        folder: With noise_head.npz and noise_network.tflite.
+
+    Raises:
+        HandsfreeError: A file is missing or broken, or the package tflite is not installed.
+    """
+    head = Head(folder / "noise_head.npz")
+    try:
+        network = embedding_network(torch, folder / "noise_network.tflite")
+    except OSError as wrong:
+        msg = f"The network to begin with cannot be read ({wrong})."
+        raise DataError(msg) from wrong
+    hidden = tuple(len(bias) for _, bias in head.members[0][:-1])
+    fitted = Fitted(
+        mean=head.mean,
+        scale=head.scale,
+        members=[list(head.members[0])],
+        network={name: one.numpy() for name, one in network.state_dict().items()},
+    )
+    return fitted, MemberRecipe(hidden=hidden, drop=EarRecipe().members[-1].drop)
+
+
 def _head(
     fitted: Fitted,
     features: NDArray[np.float32],
@@ -96,6 +130,7 @@ def train(
     processes: int = 1,
     speak_on: str | None = None,
     barks: Path | None = None,
+    begin: Path | None = None,
 ) -> None:
     """Make, train, calibrate, print and write.
 
@@ -110,11 +145,16 @@ def train(
         processes: How many make clips at once.
         speak_on: A graphics processor that speaks with the natural voices, as PyTorch names it.
         barks: Folder of recordings of dogs, to bark among the other sounds.
+        begin: Folder of both files, to go on from.
 
     Raises:
         HandsfreeError: A package is missing, or a grammar can't be read.
     """
     torch = load_torch()  # before anything is fetched or made
+    before = None
+    if begin is not None:
+        before, form = fitted_before(torch, begin)
+        recipe = replace(recipe, members=(form,))
     dogs = read_dogs(barks) if barks is not None else None
     tables = voice_tables(work, tables)
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -131,8 +171,9 @@ def train(
     material = with_pieces(clips, frozenset(phrases), _PIECES, np.random.default_rng(seed))
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)
     index: Mapping[str, int] = {phrase: k for k, phrase in enumerate(phrases, start=1)}
-    fitted = fit_ear(torch, material, bank, index, recipe, seed, device)
-    held = examples(torch, material, bank, index, device, seed + 1, fitted.network)
+    fitted = fit_ear(torch, material, bank, index, recipe, seed, device, begin=before)
+    of = recipe.noisiness
+    held = examples(torch, material, bank, index, device, seed + 1, fitted.network, of)
     standard, member, outputs = _head(fitted, held.features)
     trials = draw_trials(held.labels, open_sets(grammars, phrases), seed)
     some = np.random.default_rng(seed).permutation(len(trials))[:_TRIALS]
@@ -161,6 +202,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--work", type=Path, default=Path("ear-training"), help="folder of clips")
     parser.add_argument("--out", type=Path, default=Path(ear.__file__).parent, help="folder")
+    parser.add_argument("--begin", type=Path, metavar="FOLDER", help="both files, to go on from")
     parser.add_argument("--seed", type=int, default=21)
     parser.add_argument("--voices", type=Path, help="voice tables of npm kokoro-js, else fetched")
     parser.add_argument("--processes", type=int, default=1, help="how many make clips at once")
@@ -182,6 +224,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             processes=given.processes,
             speak_on=given.speak_on,
             barks=given.barks,
+            begin=given.begin,
         )
     except HandsfreeError as error:
         print(error, file=sys.stderr)

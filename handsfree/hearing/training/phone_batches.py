@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from handsfree.hearing.ear.embedding import FLOOR_DB, MEL_BANDS
 from handsfree.hearing.phones.frames import AFTER_SAMPLES, BEFORE_SAMPLES, STEP_SAMPLES
 from handsfree.hearing.training.clips import RATE_HZ
-from handsfree.hearing.training.phone_harm import Bank, Harm, Mixed
+from handsfree.hearing.training.phone_harm import USUAL, Bank, Harm, Mixed, Noisiness
 from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.phone_model import scaled
 from handsfree.hearing.training.torch_mel import MelFrames, levelled
@@ -148,20 +148,27 @@ class Batches:
         bank: Sounds to do harm with.
         device: As PyTorch names it.
         seed: Of all that is drawn by lot.
+        noisiness: How much noise there is.
 
     Attributes:
         frames: Makes mel frames of sounds.
     """
 
     def __init__(
-        self, torch: Any, material: PhoneMaterial, bank: Bank, device: str, seed: int
+        self,
+        torch: Any,
+        material: PhoneMaterial,
+        bank: Bank,
+        device: str,
+        seed: int,
+        noisiness: Noisiness = USUAL,
     ) -> None:
         self._torch, self._device, self._material = torch, device, material
         self._waves = torch.from_numpy(material.waves).to(device)
         self._lengths = torch.from_numpy(material.lengths).to(device)
         self._starts = torch.from_numpy(material.starts).to(device)
         self.frames = MelFrames(torch, device, WARPS)
-        self._harm = Harm(torch, bank, self._waves, device, seed)
+        self._harm = Harm(torch, bank, self._waves, device, seed, noisiness)
 
     def __call__(self, rows: Rows, *, harm: bool = True, mixed: Mixed | None = None) -> Batch:
         """Return a batch.

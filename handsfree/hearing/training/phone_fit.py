@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from handsfree.hearing.phones.network import BLANK
 from handsfree.hearing.training.phone_batches import Batch, Batches, alone, epoch
-from handsfree.hearing.training.phone_harm import Bank, Mixed
+from handsfree.hearing.training.phone_harm import USUAL, Bank, Mixed, Noisiness
 from handsfree.hearing.training.phone_material import PHONES, PhoneMaterial
 from handsfree.hearing.training.phone_model import Model, Weights
 
@@ -64,6 +64,7 @@ class Recipe:
         minutes: Train for so long instead, if given.
         batch: Outputs in a mini-batch, 20 ms each: about 600 utterances.
         step: Largest step of AdamW.
+        noisiness: How much noise there is.
     """
 
     channels: int = 512
@@ -72,6 +73,7 @@ class Recipe:
     minutes: float | None = None
     batch: int = 56000
     step: float = 2.5e-3
+    noisiness: Noisiness = USUAL
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,7 +185,7 @@ def fit(
     parameters = list(model.module.parameters())
     say(f"{sum(p.numel() for p in parameters) / 1e6:.2f} million weights, on {device}.")
     rng = np.random.default_rng(seed)
-    batches = Batches(torch, material, bank, device, seed)
+    batches = Batches(torch, material, bank, device, seed, recipe.noisiness)
     if begin is not None:
         largest = max(epoch(material, recipe.batch, rng), key=len)
         model.take(begin, (batch := batches(largest)).x, batch.mask)

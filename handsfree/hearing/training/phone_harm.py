@@ -19,7 +19,7 @@ from handsfree.hearing.training import sounds
 from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.recorded_barks import Dogs
 
-__all__ = ["Bank", "Harm", "Mixed", "fill_bank"]
+__all__ = ["NOISY", "USUAL", "Bank", "Harm", "Mixed", "Noisiness", "fill_bank"]
 
 BED_SAMPLES = 8 * RATE_HZ
 ROOM_SAMPLES = 12000
@@ -116,6 +116,28 @@ class Mixed:
     snr_db: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class Noisiness:
+    """How much noise there is in a training.
+
+    Attributes:
+        quiet: Share of clips without any.
+        snr_db: Bounds of the speech above it, in most.
+        loud_db: The same in one of `loud`.
+        loud: Share of these.
+    """
+
+    quiet: float = 0.3
+    snr_db: tuple[float, float] = (-2.0, 22.0)
+    loud_db: tuple[float, float] = (-6.0, 5.0)
+    loud: float = 0.15
+
+
+USUAL = Noisiness()
+NOISY = Noisiness(quiet=0.08, snr_db=(-4.0, 16.0), loud=0.2)
+"""For a network that listens only where there is noise."""
+
+
 class Harm:
     """Does harm on a device.
 
@@ -125,9 +147,19 @@ class Harm:
         speech: Clean clips one after the other, of which talk is made; int16 on the device.
         device: As PyTorch names it.
         seed: Of all that is drawn by lot.
+        noisiness: How much noise there is.
     """
 
-    def __init__(self, torch: Any, bank: Bank, speech: Any, device: str, seed: int) -> None:
+    def __init__(
+        self,
+        torch: Any,
+        bank: Bank,
+        speech: Any,
+        device: str,
+        seed: int,
+        noisiness: Noisiness = USUAL,
+    ) -> None:
+        self._noisiness = noisiness
         self._torch, self._device, self._speech = torch, device, speech
         self._noises = torch.from_numpy(bank.noises).to(device)
         self._others = torch.from_numpy(bank.others).to(device)
@@ -230,11 +262,15 @@ class Harm:
         return source[index % len(source)].float()
 
     def noise(self, x: Any, level: Any, mixed: Mixed | None = None) -> Any:
-        """Add noise under speech of the level given, shape (batch,); seven in ten have some."""
-        torch, (many, length) = self._torch, x.shape
-        usual = self.lot(many) < 0.85
-        snr_db = torch.where(usual, self.lot(many, low=-2, high=22), self.lot(many, low=-6, high=5))
+        """Add noise under speech of the level given, shape (batch,)."""
+        (torch, of), (many, length) = (self._torch, self._noisiness), x.shape
+        usual = self.lot(many) < 1 - of.loud
+        (low, high), (loud_low, loud_high) = of.snr_db, of.loud_db
+        loud = self.lot(many, low=loud_low, high=loud_high)
+        snr_db = torch.where(usual, self.lot(many, low=low, high=high), loud)
         draw = self.lot(many)
+        noisy = (draw - of.quiet) / (1 - of.quiet)
+        draw = torch.where(noisy < 0, 0.0, 0.3 + 0.7 * noisy)
         if mixed is not None:
             draw = torch.full_like(draw, 0.4 if mixed.kind == "bank" else 0.7)
             snr_db = torch.full_like(snr_db, mixed.snr_db)

@@ -29,7 +29,7 @@ from handsfree.hearing.training import voices
 from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
-from handsfree.hearing.training.phone_harm import Bank, fill_bank
+from handsfree.hearing.training.phone_harm import NOISY, USUAL, Bank, fill_bank
 from handsfree.hearing.training.phone_material import (
     PHONES,
     ClipWorkshop,
@@ -205,6 +205,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--speak-on", metavar="cuda", help="graphics processor that makes clips")
     parser.add_argument("--example", type=Path, help="write one utterance's output too, for tests")
     parser.add_argument("--barks", type=Path, metavar="FOLDER", help="recordings of dogs (*.wav)")
+    parser.add_argument("--noisy", action="store_true", help="train it to listen in noise alone")
     parser.add_argument("--step", type=float, default=Recipe.step, help="largest step of AdamW")
     for name in ("channels", "blocks", "batch"):
         parser.add_argument(f"--{name}", type=int, default=getattr(Recipe(), name))
@@ -232,6 +233,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 epochs=given.epochs,
                 minutes=given.minutes,
                 step=given.step,
+                noisiness=NOISY if given.noisy else USUAL,
             ),
             kept_only=given.kept_only,
             processes=given.processes,

@@ -8,6 +8,7 @@ are made for many sounds at once where a head is trained, and nothing is written
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,15 +25,19 @@ _DATA = 4
 """Where a buffer's table tells of its bytes, by the schema of TensorFlow Lite."""
 
 
-def embedding_network(torch: Any) -> Any:
+def embedding_network(torch: Any, file: Path | None = None) -> Any:
     """Return the network as a module of PyTorch: (batch, 1, frames, 32) to (batch, 96, windows, 1).
+
+    Args:
+        torch: The module.
+        file: One that ``tuned_file`` has made; else the package's.
 
     Raises:
         EarUnavailable: The network's file is not on this machine.
         EngineError: The package tflite, which reads it, is missing, or the network has an operator
             that is not known here.
     """
-    model, graph, steps = _read()
+    model, graph, steps = _read(file)
     layers: list[Any] = []
     for name, step in steps:
         values = [_constant(model, graph.Tensors(k)) for k in step.InputsAsNumpy()]
@@ -58,14 +63,15 @@ def embedding_network(torch: Any) -> Any:
     return torch.nn.Sequential(*layers)
 
 
-def _read() -> tuple[Any, Any, list[tuple[str, Any]]]:
+def _read(file: Path | None = None) -> tuple[Any, Any, list[tuple[str, Any]]]:
     """Return the file's model, its graph, and its steps with the names of their operators."""
     try:
         import tflite
     except ImportError as missing:
         msg = f"The package tflite is not installed here ({missing}). Run: pip install tflite"
         raise EngineError(msg) from None
-    model = tflite.Model.GetRootAsModel(network_file("embedding_model").read_bytes(), 0)
+    content = (file or network_file("embedding_model")).read_bytes()
+    model = tflite.Model.GetRootAsModel(content, 0)
     graph = model.Subgraphs(0)
     steps: list[tuple[str, Any]] = []
     for number in range(graph.OperatorsLength()):

@@ -6,12 +6,13 @@ PyTorch comes with the extra ``train`` alone: without it these tests are left ou
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from handsfree.errors import EngineError
+from handsfree.errors import DataError, EngineError
 from handsfree.hearing.ear.embedding import Embedder, EmbeddingStream, Windows
 from handsfree.hearing.ear.tflite import network_file
 from handsfree.hearing.ear.utterance import FEATURES, utterance_features
@@ -26,13 +27,15 @@ from handsfree.hearing.training.ear_batches import (
     with_pieces,
 )
 from handsfree.hearing.training.ear_fit import EarRecipe, MemberRecipe, examples, fit_ear
+from handsfree.hearing.training.fit import Member, Standard, save_head
 from handsfree.hearing.training.phone_batches import Batches, alone
-from handsfree.hearing.training.phone_harm import Bank, fill_bank
+from handsfree.hearing.training.phone_harm import NOISY, USUAL, Bank, Harm, fill_bank
 from handsfree.hearing.training.phone_material import PhoneMaterial
 
 torch: Any = pytest.importorskip("torch", reason="PyTorch comes with the extra 'train' alone")
 pytest.importorskip("tflite", reason="tflite comes with the extra 'train' alone")
 
+from handsfree.hearing.training.noise_ear import fitted_before  # noqa: E402
 from handsfree.hearing.training.torch_embedding import (  # noqa: E402 - after what it needs
     embedding_network,
     embeddings,
@@ -187,3 +190,62 @@ def test_a_network_may_stay_as_it_is(material: PhoneMaterial, bank: Bank) -> Non
     told: list[str] = []
     recipe = replace(EarRecipe(), members=(MemberRecipe(),), epochs=1, network_step=0.0)
     assert fit_ear(torch, material, bank, index, recipe, 5, "cpu", told.append).network is None
+
+
+def test_training_goes_on_from_what_was_written(
+    material: PhoneMaterial, bank: Bank, tmp_path: Path
+) -> None:
+    """A step of next to nothing leaves the weights that were begun with; another form is told."""
+    index = {text: number for number, text in enumerate(TEXTS[:3], start=1)}
+    told: list[str] = []
+    form = MemberRecipe(hidden=(16,), drop=EarRecipe().members[-1].drop)
+    recipe = EarRecipe(members=(form,), epochs=1)
+    first = fit_ear(torch, material, bank, index, recipe, 5, "cpu", told.append)
+    assert first.network is not None
+    (tmp_path / "noise_network.tflite").write_bytes(tuned_file(first.network))
+    save_head(
+        tmp_path / "noise_head.npz",
+        TEXTS[:3],
+        Standard(mean=first.mean, scale=first.scale),
+        [Member(layers=list(first.members[0]))],
+        temperature=1.0,
+        closed_weight=1.0,
+        notes="",
+    )
+    before, known = fitted_before(torch, tmp_path)
+    assert known == form
+    still = replace(recipe, members=(replace(form, step=0.0),), network_step=1e-12)
+    again = fit_ear(torch, material, bank, index, still, 6, "cpu", told.append, begin=before)
+    assert again.network is not None
+    for name, one in first.network.items():
+        assert np.abs(again.network[name] - one).max() < 1e-4, name
+    for (weights, bias), (had, had_bias) in zip(again.members[0], first.members[0], strict=True):
+        assert np.abs(weights - had).max() < 1e-3  # the file has half precision
+        assert np.abs(bias - had_bias).max() < 1e-4
+    other = replace(recipe, members=(MemberRecipe(hidden=(8,)),))
+    with pytest.raises(EngineError, match="another form"):
+        fit_ear(torch, material, bank, index, other, 6, "cpu", told.append, begin=before)
+    (tmp_path / "noise_network.tflite").unlink()
+    with pytest.raises(DataError, match="network to begin with"):
+        fitted_before(torch, tmp_path)
+
+
+def test_noise_is_as_it_is_asked_for() -> None:
+    """In a training for noise few are quiet, and the noise is stronger."""
+    sounds = Bank(
+        noises=np.random.default_rng(2).normal(0, 3000, 128000).astype(np.int16),
+        others=np.ones(1600, np.int16),
+        lengths=np.array([1600]),
+        rooms=np.ones((1, 12000), np.float16),
+    )
+    speech = torch.from_numpy(sounds.noises)
+    level = torch.full((600,), 1000.0)
+    shares = {}
+    for noisiness in (USUAL, NOISY):
+        harm = Harm(torch, sounds, speech, "cpu", 3, noisiness)
+        added = harm.noise(torch.zeros(600, 4000), level).pow(2).mean(1).sqrt()
+        shares[noisiness] = float((added == 0).float().mean()), float((added > 400).float().mean())
+    quiet, loud = shares[USUAL]
+    assert abs(quiet - 0.3) < 0.07
+    assert abs(shares[NOISY][0] - 0.08) < 0.05
+    assert shares[NOISY][1] > 1.3 * loud
