@@ -31,10 +31,11 @@ class SpeechFinder:
 
     Args:
         reader: The phone network on the stream; None where there is none.
+        snr_db: Tells how far an utterance stands out of the room so far.
     """
 
-    def __init__(self, reader: Reader | None) -> None:
-        self._reader = reader
+    def __init__(self, reader: Reader | None, snr_db: Callable[[Utterance], float]) -> None:
+        self._reader, self._snr_db = reader, snr_db
 
     def is_over(self, now: Utterance, end: int, wait_s: Callable[[], float]) -> bool:
         """Whether the speech is over though sound goes on.
@@ -71,7 +72,7 @@ class SpeechFinder:
             return True
         if end % patience.samples(LOOK_EVERY_S) >= FRAME_SAMPLES:
             return False
-        heard = self._reader.spoken(now.began, end)
+        heard = self._reader.spoken(now.began, end, snr_db=self._snr_db(now))
         return heard is not None and heard.clear is not None
 
     def bounds(self, now: Utterance) -> Iterator[tuple[int, int]]:
@@ -84,13 +85,13 @@ class SpeechFinder:
         if self._reader is None:
             return
         began, last, clear = now.began, now.last, now.clear  # the listener cuts it meanwhile
-        wide = narrow = self._reader.spoken(began, last)
+        wide = narrow = self._reader.spoken(began, last, snr_db=self._snr_db(now))
         widest = None if wide is None else _cut((wide.start, wide.end), began, last)
         if widest is not None:
             yield widest
         if clear is not None:  # amid much barking words are lost
             end = min(clear[1] + patience.samples(LOOK_EVERY_S), last)
-            narrow = self._reader.spoken(max(clear[0], began), end)
+            narrow = self._reader.spoken(max(clear[0], began), end, snr_db=self._snr_db(now))
         if narrow is not None and narrow.clear is not None:
             narrowest = _cut(narrow.clear, began, last)
             if narrowest != widest:
@@ -112,7 +113,8 @@ class SpeechFinder:
         if self._reader is None or end < due:
             return None
         now.looked_at = end
-        return self._reader.spoken(max(now.began, end - patience.samples(LOOK_BACK_S)), end)
+        begin = max(now.began, end - patience.samples(LOOK_BACK_S))
+        return self._reader.spoken(begin, end, snr_db=self._snr_db(now))
 
 
 def _cut(spoken: tuple[int, int], began: int, last: int) -> tuple[int, int]:
