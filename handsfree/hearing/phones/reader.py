@@ -29,6 +29,7 @@ from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
 from handsfree.hearing.phones.network import (
+    BLANK,
     PhoneNetwork,
     check_noise_network,
     load_network,
@@ -47,8 +48,12 @@ Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a s
 dishes in which phones were found, one had."""
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
-NOISY_DB = 12.0
-"""Below this the network that learnt noise listens, as of the ear's two the one alone."""
+NOISY_DB = 10.0
+"""Below this the network that learnt noise listens, as of the ears the one for noise alone."""
+MISSED_NATS = 1.0
+"""In noise phones are missed rather than made up: so much is taken off "no new phone" before
+phrases are scored. Of 400 answers beside dishes at 0 dB the right meaning was read first in 90.5
+rather than 87.5 of 100; at 8 dB, and beside a tap at 0 dB, in as many as before within 0.3."""
 _SILENT_FRAMES = 16
 _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
@@ -126,7 +131,8 @@ class PhoneReader:
             snr_db: How far the speech stands out of the room; quiet where nothing is told.
         """
         ready = self._spelt(grammar)
-        log_probs, _ = self._heard(start, end, snr_db)
+        heard, _ = self._heard(start, end, snr_db)
+        log_probs = _less_missed(heard) if snr_db < NOISY_DB else heard
         ways = [*ready.ways, *self._ways(grammar, self._open_phrases(ready, log_probs, also))]
         sequences = [sequence for _, _, sequence in ways]
         scores = sequence_scores(log_probs, [*sequences, *ready.rivals])
@@ -137,7 +143,7 @@ class PhoneReader:
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
                 )
         ranked = sorted(best.values(), key=lambda spelt: -spelt.score)
-        found = stretches(log_probs, np.ones(len(log_probs), np.bool_))
+        found = stretches(heard, np.ones(len(heard), np.bool_))
         return Reading(
             ranked=tuple(ranked),
             free=free_score(log_probs),
@@ -240,3 +246,10 @@ class PhoneReader:
                 self._known.popitem(last=False)
         self._known.move_to_end(grammar.key)
         return ready
+
+
+def _less_missed(log_probs: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return a network's output with less of "no new phone" in every step."""
+    less = log_probs.copy()
+    less[:, BLANK] -= np.float32(MISSED_NATS)
+    return np.asarray(less - np.log(np.exp(less).sum(axis=1, keepdims=True)), np.float32)
