@@ -88,8 +88,8 @@ def test_not_enough_in_quiet(what: str, opinions: Opinions) -> None:
     [
         ("clean, beside dishes: the recogniser hears a bump", of(0.18, 1.0, -0.8, phones=4)),
         ("easy to feel, mostly by its phones", of(0.03, 1.0, 0.02, phones=8)),
-        ("red: the ear hears another", of(0.14, 1.0, -0.2, said=True, other=0.58)),
-        ("left, which the ear takes as another", of(0.2, 0.98, -0.4, other=0.55, phones=4)),
+        ("red: the ear hears another", of(0.3, 1.0, -0.2, said=True, other=0.58)),
+        ("left, which the ear takes as another", of(0.3, 0.98, -0.4, other=0.55, phones=4)),
     ],
 )
 def test_enough_in_noise(what: str, opinions: Opinions) -> None:
@@ -211,7 +211,9 @@ def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> N
     assert not are_enough(replace(broken, above_rivals=4.0), noisy=False)
     six = of(0.1, 1.0, 0.1, other=0.62, said_other=True, phones=9, above_rivals=28.0)
     assert not are_enough(six, noisy=True)
-    assert are_enough(replace(six, said_other=False), noisy=True)
+    assert not are_enough(replace(six, said_other=False), noisy=True)
+    assert are_enough(replace(six, said_other=False), noisy=False)
+    assert are_enough(replace(six, said_other=False, ear=0.35), noisy=True)
 
 
 @pytest.mark.parametrize(
@@ -248,3 +250,13 @@ def test_in_noise_the_phones_alone_are_not_enough() -> None:
     assert are_enough(clock, noisy=False)
     assert are_enough(replace(clock, ear=0.03), noisy=True)
     assert are_enough(replace(clock, said=True), noisy=True)
+
+
+def test_in_noise_what_the_ear_rather_hears_stands_against_all() -> None:
+    """Beside loud dishes "they're red" was recognised as "white", and read so: 0.06 and 0.18."""
+    white = of(0.06, 1.0, -0.5, said=True, other=0.18, phones=6, above_rivals=7.9)
+    assert is_too_little(white, noisy=True)
+    assert not are_enough(white, noisy=True)
+    assert not is_too_little(white, noisy=False)
+    assert not is_too_little(replace(white, ear=0.12), noisy=True)
+    assert are_enough(replace(white, ear=0.12), noisy=True)
