@@ -48,18 +48,6 @@ of answers 7 would have been."""
 FAINT_EAR_IN_NOISE, TORN = 0.05, 0.6
 """The same for the ear for noise, and what another meaning has at most of its share. With these
 "sit" beside dishes was no longer ticks, nor "now" no; of 800 answers five were lost."""
-CLEARLY_READ, CLEAR_FIT, CLEARLY_ABOVE_RIVALS = 0.7, -0.8, 1.5
-LONG_READ, LONG_FIT, LONG_CLEARLY_ABOVE = 0.95, -1.5, 5.0
-"""In noise such a reading is not too little, nor a bark, by the network that learnt noise: share,
-nats a phone, and nats above what is said to dogs; the last three for something longer."""
-HEARD_AS_ANOTHER, RATHER = 0.1, 2.0
-"""Unless the ear has so much for another meaning, and is torn. Where it has so many times as much
-for that, nothing is believed in noise, whoever agrees: beside dishes at 0 dB "they're red" was
-recognised and read as "white". Of 400 answers there two wrong and four right ones were lost."""
-UNHEARD = 0.02
-"""Share of the ear for noise below which nothing is believed that the recogniser does not say.
-Beside dishes at 0 dB "four o'clock" was read as "I can't see" twice, and "oh what a face" as "easy
-to feel"; of 400 answers two were lost."""
 BACKED = 0.1
 FEWEST_PHONES = 3
 """A reading alone of two phones is too little: clatter spells as much."""
@@ -79,8 +67,6 @@ that were right."""
 
 def are_enough(of: Opinions, *, noisy: bool) -> bool:
     """Whether what the phones spell best may be believed whatever the figures' sum is."""
-    if noisy and (_is_rather_another(of) or (of.ear < UNHEARD and not of.said)):
-        return False
     ear_first = of.ear > of.ear_other
     if of.said and ear_first and of.read >= THREE_READ and _three_fit(of, noisy=noisy):
         return True
@@ -143,13 +129,10 @@ def is_too_little(of: Opinions, *, noisy: bool) -> bool:
 
     In noise the ear, which learnt it, hears a little of most answers, and more than of others.
     """
-    if noisy and _is_rather_another(of):
-        return True
     if of.said:
         return False
     if noisy:
-        faint = of.ear < FAINT_EAR_IN_NOISE or of.ear_other >= TORN * of.ear
-        return faint and not _is_clearly_read(of)
+        return of.ear < FAINT_EAR_IN_NOISE or of.ear_other >= TORN * of.ear
     if of.ear >= ALONE_EAR:
         return False
     is_long = of.phones >= LONG_PHONES
@@ -158,27 +141,10 @@ def is_too_little(of: Opinions, *, noisy: bool) -> bool:
 
 def is_hardly_speech(of: Opinions, *, noisy: bool) -> bool:
     """Whether it may be a bark: no phone is certain, and the ear does not hear a phrase in it."""
-    heard = of.ear >= FAINT_EAR_IN_NOISE and of.ear > of.ear_other
-    in_noise = noisy and (heard or _is_clearly_read(of))
+    in_noise = noisy and of.ear >= FAINT_EAR_IN_NOISE and of.ear > of.ear_other
     if of.speech_nats >= HARDLY_NATS or of.ear >= HARDLY_EAR or in_noise:
         return False
     return not (of.said and of.read >= HARDLY_READ and of.fit >= HARDLY_FIT)
-
-
-def _is_rather_another(of: Opinions) -> bool:
-    """Whether the ear, which learnt noise, rather hears another meaning."""
-    return of.ear_other >= max(HEARD_AS_ANOTHER, RATHER * of.ear)
-
-
-def _is_clearly_read(of: Opinions) -> bool:
-    """Whether the phones of what is read in noise are near, and nothing else comes near."""
-    torn = of.ear_other >= max(HEARD_AS_ANOTHER, TORN * of.ear)
-    if torn or of.phones < FEWEST_PHONES:
-        return False
-    if of.read >= CLEARLY_READ and of.fit >= CLEAR_FIT:
-        return of.above_rivals >= CLEARLY_ABOVE_RIVALS
-    long = of.phones >= LONG_PHONES and of.above_rivals >= LONG_CLEARLY_ABOVE
-    return long and of.read >= LONG_READ and of.fit >= LONG_FIT
 
 
 def are_against(of: Opinions) -> bool:

@@ -132,22 +132,12 @@ class Reader(Protocol):
         ...
 
     def read(
-        self,
-        start: int,
-        end: int,
-        grammar: ListeningGrammar,
-        also: Phrase = (),
-        /,
-        *,
-        snr_db: float,
+        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
     ) -> Reading:
-        """Return how likely each meaning was said between two samples; ``also`` is scored too.
-
-        ``snr_db`` is how far the speech stands out of the room.
-        """
+        """Return how likely each meaning was said between two samples; ``also`` is scored too."""
         ...
 
-    def spoken(self, start: int, end: int, /, *, snr_db: float) -> Spoken | None:
+    def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return from where to where somebody speaks between two samples; None if nobody does."""
         ...
 

@@ -77,7 +77,7 @@ class Hearing:
     ) -> None:
         self._recogniser, self._ear, self._refine = recogniser, ear, refine
         self._reader = reader
-        self._finder = SpeechFinder(reader, self._snr_db)
+        self._finder = SpeechFinder(reader)
         self._composer = composer
         self._loop = loop
         self.profile = profile or VoiceProfile()
@@ -256,12 +256,8 @@ class Hearing:
         if self._ear is not None and self._grammar is not None:
             ear = self._ear.score(start, end, self._ear_phrases(self._grammar), snr_db=snr_db)
         if self._reader is not None and self._grammar is not None:
-            reading = self._reader.read(start, end, self._grammar, words, snr_db=snr_db)
+            reading = self._reader.read(start, end, self._grammar, words)
         return ear, reading
-
-    def _snr_db(self, now: Utterance) -> float:
-        """How far an utterance stands out of the room so far."""
-        return now.level_db() - self._segmenter.floor_db
 
     def _open_at(self, now: Utterance) -> bool:
         return self._grammar is not None and now.fed_from >= 0
@@ -395,7 +391,7 @@ class Hearing:
         shift = now.fed_from
         over_us = now.share(lambda frame: frame.over_us)
         phones = self._phones
-        hear = partial(self._opinions, self._snr_db(now))
+        hear = partial(self._opinions, now.level_db() - self._segmenter.floor_db)
         ear, reading = (None, None) if too_long else hear(now.began, now.last, found.words)
         evidence = Evidence(
             listening=self._listening,

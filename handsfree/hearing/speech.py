@@ -18,8 +18,6 @@ __all__ = ["SpeechFinder"]
 LOOK_EVERY_S = 0.12
 LOOK_BACK_S = 1.2
 """How often, and how far back, phones are looked for while a sound goes on: 21 % of a core."""
-FIRST_LOOKS_S = 0.2
-"""How often until some are found: nothing can be over yet, and most noise has none for long."""
 UNSURE_S = 2.4
 """What may be barking only is left behind after so long: the answer is yet to come."""
 UNCLEAR_AFTER_S = 0.2
@@ -33,11 +31,10 @@ class SpeechFinder:
 
     Args:
         reader: The phone network on the stream; None where there is none.
-        snr_db: Tells how far an utterance stands out of the room so far.
     """
 
-    def __init__(self, reader: Reader | None, snr_db: Callable[[Utterance], float]) -> None:
-        self._reader, self._snr_db = reader, snr_db
+    def __init__(self, reader: Reader | None) -> None:
+        self._reader = reader
 
     def is_over(self, now: Utterance, end: int, wait_s: Callable[[], float]) -> bool:
         """Whether the speech is over though sound goes on.
@@ -74,7 +71,7 @@ class SpeechFinder:
             return True
         if end % patience.samples(LOOK_EVERY_S) >= FRAME_SAMPLES:
             return False
-        heard = self._reader.spoken(now.began, end, snr_db=self._snr_db(now))
+        heard = self._reader.spoken(now.began, end)
         return heard is not None and heard.clear is not None
 
     def bounds(self, now: Utterance) -> Iterator[tuple[int, int]]:
@@ -87,13 +84,13 @@ class SpeechFinder:
         if self._reader is None:
             return
         began, last, clear = now.began, now.last, now.clear  # the listener cuts it meanwhile
-        wide = narrow = self._reader.spoken(began, last, snr_db=self._snr_db(now))
+        wide = narrow = self._reader.spoken(began, last)
         widest = None if wide is None else _cut((wide.start, wide.end), began, last)
         if widest is not None:
             yield widest
         if clear is not None:  # amid much barking words are lost
             end = min(clear[1] + patience.samples(LOOK_EVERY_S), last)
-            narrow = self._reader.spoken(max(clear[0], began), end, snr_db=self._snr_db(now))
+            narrow = self._reader.spoken(max(clear[0], began), end)
         if narrow is not None and narrow.clear is not None:
             narrowest = _cut(narrow.clear, began, last)
             if narrowest != widest:
@@ -111,13 +108,11 @@ class SpeechFinder:
 
     def _look(self, now: Utterance, end: int) -> Spoken | None:
         """Look for phones when it is time to; ``looked_at`` tells whether it was."""
-        every = FIRST_LOOKS_S if now.phones_end is None else LOOK_EVERY_S
-        due = max(now.began, now.looked_at) + patience.samples(every)
+        due = max(now.began, now.looked_at) + patience.samples(LOOK_EVERY_S)
         if self._reader is None or end < due:
             return None
         now.looked_at = end
-        begin = max(now.began, end - patience.samples(LOOK_BACK_S))
-        return self._reader.spoken(begin, end, snr_db=self._snr_db(now))
+        return self._reader.spoken(max(now.began, end - patience.samples(LOOK_BACK_S)), end)
 
 
 def _cut(spoken: tuple[int, int], began: int, last: int) -> tuple[int, int]:

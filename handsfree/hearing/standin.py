@@ -116,14 +116,7 @@ class ScriptedReader:
         """Nothing has to be made ready."""
 
     def read(
-        self,
-        start: int,
-        end: int,
-        grammar: ListeningGrammar,
-        also: Phrase = (),
-        /,
-        *,
-        snr_db: float = math.inf,
+        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
     ) -> Reading:
         """Return the proposed words as what was surely said; nothing where nobody spoke."""
         meaning = grammar.meaning(also)
@@ -132,7 +125,7 @@ class ScriptedReader:
         spelt = Spelt(words=" ".join(also), meaning=meaning, score=0.0, phones=3)
         return Reading(ranked=(spelt,), free=0.0)
 
-    def spoken(self, start: int, end: int, /, *, snr_db: float = math.inf) -> Spoken | None:
+    def spoken(self, start: int, end: int, /) -> Spoken | None:
         """Return the first begin and the last end of the stretches that lie there in part."""
 
         def inside(stretches: Iterable[tuple[int, int]]) -> tuple[int, int] | None:

@@ -87,9 +87,9 @@ def test_not_enough_in_quiet(what: str, opinions: Opinions) -> None:
     ("what", "opinions"),
     [
         ("clean, beside dishes: the recogniser hears a bump", of(0.18, 1.0, -0.8, phones=4)),
-        ("easy to feel, mostly by its phones", of(0.03, 1.0, 0.02, phones=8)),
-        ("red: the ear hears another", of(0.3, 1.0, -0.2, said=True, other=0.58)),
-        ("left, which the ear takes as another", of(0.3, 0.98, -0.4, other=0.55, phones=4)),
+        ("easy to feel, by its phones alone", of(0.01, 1.0, 0.02, phones=8)),
+        ("red: the ear hears another", of(0.14, 1.0, -0.2, said=True, other=0.58)),
+        ("left, which the ear takes as another", of(0.2, 0.98, -0.4, other=0.55, phones=4)),
     ],
 )
 def test_enough_in_noise(what: str, opinions: Opinions) -> None:
@@ -186,13 +186,7 @@ def test_something_short_that_is_only_read(what: str, opinions: Opinions, too_li
     ("what", "opinions", "too_little"),
     [
         ("heard a little", of(0.1, 1.0, -0.5), False),
-        ("now, read as no", of(0.03, 1.0, -0.03, phones=2, above_rivals=11.0), True),
-        ("stiff, read clearly", of(0.11, 0.9, -0.06, other=0.08, above_rivals=10.5), False),
-        ("the same, near a word to a dog", of(0.11, 0.9, -0.06, other=0.08), True),
-        ("a bit slow, heard as stiff", of(0.38, 0.88, 0.0, other=0.39, above_rivals=14.7), True),
-        ("more than two", of(0.02, 1.0, -1.04, phones=8, above_rivals=6.9), False),
-        ("the same, but short", of(0.02, 1.0, -1.04, phones=4, above_rivals=6.9), True),
-        ("pass me the towel", of(0.01, 1.0, -1.84, phones=9, above_rivals=17.3), True),
+        ("now, read as no", of(0.03, 1.0, -0.03, above_rivals=11.0), True),
         ("the same, recognised", of(0.03, 1.0, -0.03, said=True), False),
         ("sit, as ticks or as six", of(0.34, 0.9, -0.1, other=0.27), True),
     ],
@@ -200,7 +194,7 @@ def test_something_short_that_is_only_read(what: str, opinions: Opinions, too_li
 def test_in_noise_the_ear_has_to_hear_it_too(
     what: str, opinions: Opinions, too_little: bool
 ) -> None:
-    """Its network learnt noise: an answer of which it hears nothing was none or is clearly read."""
+    """Its network learnt noise: an answer of which it hears nothing was none."""
     assert is_too_little(opinions, noisy=True) is too_little, what
 
 
@@ -211,9 +205,7 @@ def test_phones_that_fit_perfectly_are_believed_against_one_of_the_others() -> N
     assert not are_enough(replace(broken, above_rivals=4.0), noisy=False)
     six = of(0.1, 1.0, 0.1, other=0.62, said_other=True, phones=9, above_rivals=28.0)
     assert not are_enough(six, noisy=True)
-    assert not are_enough(replace(six, said_other=False), noisy=True)
-    assert are_enough(replace(six, said_other=False), noisy=False)
-    assert are_enough(replace(six, said_other=False, ear=0.35), noisy=True)
+    assert are_enough(replace(six, said_other=False), noisy=True)
 
 
 @pytest.mark.parametrize(
@@ -237,26 +229,3 @@ def test_in_noise_a_little_of_the_ear_will_do() -> None:
     assert is_hardly_speech(cut, noisy=False)
     assert not is_hardly_speech(cut, noisy=True)
     assert is_hardly_speech(replace(cut, ear_other=0.2), noisy=True)
-    tarry = replace(of(0.07, 0.99, -0.34, other=0.08, above_rivals=6.4), speech_nats=1.8)
-    assert is_hardly_speech(tarry, noisy=False)
-    assert not is_hardly_speech(tarry, noisy=True)
-    assert is_hardly_speech(replace(tarry, above_rivals=1.0), noisy=True)
-
-
-def test_in_noise_the_phones_alone_are_not_enough() -> None:
-    """Beside loud dishes "four o'clock" was read as "I can't see": the ear heard nothing of it."""
-    clock = of(0.004, 1.0, -0.1, phones=7, above_rivals=12.0)
-    assert not are_enough(clock, noisy=True)
-    assert are_enough(clock, noisy=False)
-    assert are_enough(replace(clock, ear=0.03), noisy=True)
-    assert are_enough(replace(clock, said=True), noisy=True)
-
-
-def test_in_noise_what_the_ear_rather_hears_stands_against_all() -> None:
-    """Beside loud dishes "they're red" was recognised as "white", and read so: 0.06 and 0.18."""
-    white = of(0.06, 1.0, -0.5, said=True, other=0.18, phones=6, above_rivals=7.9)
-    assert is_too_little(white, noisy=True)
-    assert not are_enough(white, noisy=True)
-    assert not is_too_little(white, noisy=False)
-    assert not is_too_little(replace(white, ear=0.12), noisy=True)
-    assert are_enough(replace(white, ear=0.12), noisy=True)

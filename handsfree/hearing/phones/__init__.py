@@ -5,7 +5,7 @@ reads is decided in ``trust``.
 """
 
 from handsfree.hearing.phones.lexicon import Lexicon
-from handsfree.hearing.phones.network import PhoneNetwork, load_network, load_noise_network
+from handsfree.hearing.phones.network import PhoneNetwork, load_network
 from handsfree.hearing.phones.reader import PhoneReader
 
-__all__ = ["Lexicon", "PhoneNetwork", "PhoneReader", "load_network", "load_noise_network"]
+__all__ = ["Lexicon", "PhoneNetwork", "PhoneReader", "load_network"]

@@ -10,7 +10,7 @@ from __future__ import annotations
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from zipfile import BadZipFile, ZipFile
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +18,7 @@ from numpy.typing import NDArray
 from handsfree.errors import DataError
 from handsfree.hearing.ear.embedding import MEL_BANDS
 
-__all__ = ["BLANK", "FORM", "MIDDLE_DB", "SPREAD_DB", "STEM", "PhoneNetwork"]
-__all__ += ["check_noise_network", "load_network", "load_noise_network"]
+__all__ = ["BLANK", "FORM", "MIDDLE_DB", "SPREAD_DB", "STEM", "PhoneNetwork", "load_network"]
 
 FORM = "handsfree-phones-1"
 BLANK = 0
@@ -63,7 +62,11 @@ class PhoneNetwork:
                 ]
                 self.out = _floats(arrays["out_w"]), _floats(arrays["out_b"])
         except (OSError, ValueError, KeyError, BadZipFile) as wrong:
-            raise _unreadable(file, wrong) from None
+            msg = (
+                f"the phone network {file.name} cannot be read ({wrong}). Install handsfree again, "
+                f"or make it: python -m handsfree.hearing.training.phone_net"
+            )
+            raise DataError(msg) from None
 
     def __call__(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return log probabilities, shape (ceil(n / 2), 1 + phones), of frames (n, 32) in dB."""
@@ -105,43 +108,8 @@ def _floats(values: NDArray[np.float16]) -> NDArray[np.float32]:
     return np.ascontiguousarray(values, np.float32)
 
 
-def _unreadable(file: Path, wrong: object) -> DataError:
-    return DataError(
-        f"the phone network {file.name} cannot be read ({wrong}). Install handsfree again, "
-        f"or make it: python -m handsfree.hearing.training.phone_net"
-    )
-
-
-def _shipped(name: str) -> Path:
-    return Path(str(resources.files("handsfree.hearing.phones") / name))
-
-
 @cache
 def load_network() -> PhoneNetwork:
-    """Return the network that is shipped for quiet rooms."""
-    return PhoneNetwork(_shipped("network.npz"))
-
-
-@cache
-def load_noise_network() -> PhoneNetwork:
-    """Return the network that is shipped for noise; it takes 17 MB."""
-    return PhoneNetwork(_shipped("noise_network.npz"))
-
-
-def check_noise_network(file: Path | None = None) -> None:
-    """Look through the file of the network for noise without keeping anything of it.
-
-    Args:
-        file: The shipped one where none is given.
-
-    Raises:
-        DataError: It is missing or broken.
-    """
-    file = file or _shipped("noise_network.npz")
-    try:
-        with ZipFile(file) as archive:
-            broken = archive.testzip()
-    except (OSError, BadZipFile) as wrong:
-        raise _unreadable(file, wrong) from None
-    if broken is not None:
-        raise _unreadable(file, f"{broken} is broken")
+    """Return the network that is shipped with the program."""
+    with resources.as_file(resources.files("handsfree.hearing.phones") / "network.npz") as file:
+        return PhoneNetwork(file)

@@ -8,7 +8,6 @@ taken for has a share too.
 from __future__ import annotations
 
 import functools
-import math
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -28,13 +27,7 @@ from handsfree.hearing.phones.ctc import free_score, sequence_scores
 from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
-from handsfree.hearing.phones.network import (
-    BLANK,
-    PhoneNetwork,
-    check_noise_network,
-    load_network,
-    load_noise_network,
-)
+from handsfree.hearing.phones.network import PhoneNetwork, load_network
 from handsfree.hearing.phones.rivals import RIVALS
 from handsfree.hearing.phones.syllables import Stretch, clearly_speech, stretches
 from handsfree.hearing.verdict import Meaning
@@ -48,12 +41,6 @@ Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a s
 dishes in which phones were found, one had."""
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
-NOISY_DB = 10.0
-"""Below this the network that learnt noise listens, as of the ears the one for noise alone."""
-MISSED_NATS = 1.0
-"""In noise phones are missed rather than made up: so much is taken off "no new phone" before
-phrases are scored. Of 400 answers beside dishes at 0 dB the right meaning was read first in 90.5
-rather than 87.5 of 100; at 8 dB, and beside a tap at 0 dB, in as many as before within 0.3."""
 _SILENT_FRAMES = 16
 _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
@@ -75,16 +62,13 @@ class _Prepared:
 class PhoneReader:
     """Reads utterances of one stream.
 
-    In quiet and in noise by networks of one form: the one that learnt noise hears people less well.
-
     Args:
         stream: The mel frames, shared with the second ear.
         network: The shipped network where none is given.
-        noise_network: The shipped one for noise where none is given, read when it is first needed.
         lexicon: The shipped dictionary where none is given.
 
     Raises:
-        DataError: A network's file is broken.
+        DataError: The network's file is broken.
         EngineError: There is no dictionary.
     """
 
@@ -93,32 +77,20 @@ class PhoneReader:
         stream: EmbeddingStream,
         *,
         network: PhoneNetwork | None = None,
-        noise_network: PhoneNetwork | None = None,
         lexicon: Lexicon | None = None,
     ) -> None:
         self._stream = stream
         self._network = network or load_network()
-        self._noise_network = noise_network
-        if noise_network is None:  # many rooms never need it, but what is broken is told now
-            check_noise_network()
         self._lexicon = lexicon or Lexicon()
         self._outputs = {phone: k for k, phone in enumerate(self._network.phones, start=1)}
         self._known: OrderedDict[str, _Prepared] = OrderedDict()
-        self._last: tuple[tuple[int, int, int, bool], tuple[NDArray[np.float32], int]] | None = None
+        self._last: tuple[tuple[int, int, int], tuple[NDArray[np.float32], int]] | None = None
 
     def prepare(self, grammar: ListeningGrammar) -> None:
         """Spell a grammar, so that the first utterance under it costs no more than others."""
         self._spelt(grammar)
 
-    def read(
-        self,
-        start: int,
-        end: int,
-        grammar: ListeningGrammar,
-        also: Phrase = (),
-        *,
-        snr_db: float = math.inf,
-    ) -> Reading:
+    def read(self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = ()) -> Reading:
         """Return how likely each meaning of ``grammar`` was said between two samples.
 
         The bounds may be off by about 0.1 s. Costs about 20 ms.
@@ -128,11 +100,9 @@ class PhoneReader:
             end: One past the last.
             grammar: What may be said.
             also: Words that another opinion proposes, scored too.
-            snr_db: How far the speech stands out of the room; quiet where nothing is told.
         """
         ready = self._spelt(grammar)
-        heard, _ = self._heard(start, end, snr_db)
-        log_probs = _less_missed(heard) if snr_db < NOISY_DB else heard
+        log_probs, _ = self._heard(start, end)
         ways = [*ready.ways, *self._ways(grammar, self._open_phrases(ready, log_probs, also))]
         sequences = [sequence for _, _, sequence in ways]
         scores = sequence_scores(log_probs, [*sequences, *ready.rivals])
@@ -143,7 +113,7 @@ class PhoneReader:
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
                 )
         ranked = sorted(best.values(), key=lambda spelt: -spelt.score)
-        found = stretches(heard, np.ones(len(heard), np.bool_))
+        found = stretches(log_probs, np.ones(len(log_probs), np.bool_))
         return Reading(
             ranked=tuple(ranked),
             free=free_score(log_probs),
@@ -151,17 +121,15 @@ class PhoneReader:
             speech_nats=max((stretch.nats for stretch in found), default=0.0),
         )
 
-    def spoken(self, start: int, end: int, *, snr_db: float = math.inf) -> Spoken | None:
+    def spoken(self, start: int, end: int) -> Spoken | None:
         """Return from where to where somebody speaks between two samples; None if nobody does.
-
-        ``snr_db`` is how far what sounds there stands out of the room.
 
         A running tap has no phones, however loud it is, and most clatter has none: of 64 stretches
         each, 15 of recorded dishes, 3 of an exercise bike and none of a tap had some. A bark is
         told apart by `syllables`. The ends are widened by how far a segmenter's bounds lie outside
         the first and last phone in quiet, in the median.
         """
-        log_probs, begin = self._heard(start, end, snr_db)
+        log_probs, begin = self._heard(start, end)
         # Frames before the start are only there to be heard with it.
         inside = begin + STEP_SAMPLES * np.arange(len(log_probs)) >= start - FRAME_SAMPLES
         found = stretches(log_probs, inside)
@@ -177,21 +145,19 @@ class PhoneReader:
         first, last = widened(found)
         return Spoken(start=first, end=last, clear=widened(clear) if clear else None)
 
-    def _heard(self, start: int, end: int, snr_db: float) -> tuple[NDArray[np.float32], int]:
-        """Return a network's output for a stretch, and where it begins.
+    def _heard(self, start: int, end: int) -> tuple[NDArray[np.float32], int]:
+        """Return the network's output for a stretch, and where it begins.
 
         Kept for the next call: an utterance is looked at for where it is spoken, then read.
         """
-        noisy = snr_db < NOISY_DB
-        stretch = (start, end, self._stream.end, noisy)
+        stretch = (start, end, self._stream.end)
         if self._last is None or self._last[0] != stretch:
             frames, begin = placed_frames(self._stream, start, end)
             # Speech that breaks off at the edge of the frames is like nothing the network has met:
             # of 606 looks amid an utterance a tenth lost the last 0.4 s of phones. With silence
             # after it none did.
             padded = np.pad(frames, ((0, _SILENT_FRAMES), (0, 0)), constant_values=FLOOR_DB)
-            network = (self._noise_network or load_noise_network()) if noisy else self._network
-            log_probs = network(padded)[: -(-len(frames) // 2)]
+            log_probs = self._network(padded)[: -(-len(frames) // 2)]
             self._last = (stretch, (log_probs, begin))
         return self._last[1]
 
@@ -246,10 +212,3 @@ class PhoneReader:
                 self._known.popitem(last=False)
         self._known.move_to_end(grammar.key)
         return ready
-
-
-def _less_missed(log_probs: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return a network's output with less of "no new phone" in every step."""
-    less = log_probs.copy()
-    less[:, BLANK] -= np.float32(MISSED_NATS)
-    return np.asarray(less - np.log(np.exp(less).sum(axis=1, keepdims=True)), np.float32)

@@ -63,7 +63,7 @@ def test_its_network_is_the_packages_with_other_weights() -> None:
 
 
 @pytest.mark.parametrize(
-    ("snr_db", "share"), [(40.0, 0.0), (14.0, 0.0), (12.0, 0.5), (10.0, 1.0), (-3.0, 1.0)]
+    ("snr_db", "share"), [(40.0, 0.0), (16.0, 0.0), (14.0, 0.5), (12.0, 1.0), (-3.0, 1.0)]
 )
 def test_the_ear_for_noise_counts_in_noise(snr_db: float, share: float) -> None:
     """Between quiet and noise both are heard."""
@@ -88,7 +88,7 @@ def test_in_noise_another_ear_is_asked() -> None:
     samples, start, end = _said("pale", "en")
     ear.feed(samples, 0)
     quiet, between, noisy = (
-        ear.score(start, end, COLOURS, snr_db=snr_db) for snr_db in (30.0, 12.0, 5.0)
+        ear.score(start, end, COLOURS, snr_db=snr_db) for snr_db in (30.0, 14.0, 5.0)
     )
     assert ear.score(start, end, COLOURS) == quiet
     for scores in (quiet, between, noisy):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,21 +12,14 @@ from numpy.typing import NDArray
 from scipy.signal import resample_poly
 
 from handsfree.errors import DataError, EngineError
-from handsfree.hearing import grammar, phones
+from handsfree.hearing import grammar
 from handsfree.hearing.ear.embedding import EmbeddingStream
 from handsfree.hearing.grammar import Grammar, ListeningGrammar, compose
-from handsfree.hearing.phones import (
-    Lexicon,
-    PhoneNetwork,
-    PhoneReader,
-    load_network,
-    load_noise_network,
-)
+from handsfree.hearing.phones import Lexicon, PhoneNetwork, PhoneReader, load_network
 from handsfree.hearing.phones.ctc import IMPOSSIBLE, free_score, sequence_scores
 from handsfree.hearing.phones.graph import PhoneGraph
-from handsfree.hearing.phones.network import check_noise_network
 from handsfree.hearing.phones.rivals import RIVALS
-from handsfree.hearing.training import espeak, sounds
+from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
 from handsfree.hearing.verdict import Listening, MeaningKind
 
@@ -215,26 +207,6 @@ def test_a_broken_network_is_told(tmp_path: Path) -> None:
             PhoneNetwork(tmp_path / name)
 
 
-def test_a_broken_network_for_noise_is_told_at_the_start(tmp_path: Path) -> None:
-    """It is read only when a room is noisy, which would be too late to tell."""
-    check_noise_network()
-    shipped = Path(phones.__file__).with_name("noise_network.npz").read_bytes()
-    (tmp_path / "short.npz").write_bytes(shipped[: len(shipped) // 2])
-    middle = len(shipped) // 2
-    (tmp_path / "bent.npz").write_bytes(shipped[:middle] + bytes(64) + shipped[middle + 64 :])
-    for name in ("missing.npz", "short.npz", "bent.npz"):
-        with pytest.raises(DataError, match=f"phone network {name}"):
-            check_noise_network(tmp_path / name)
-
-
-def test_both_networks_spell_the_same_phones() -> None:
-    """What is spelt once serves both, and both fill as many weights."""
-    quiet, noise = load_network(), load_noise_network()
-    assert quiet.phones == noise.phones
-    assert len(quiet.blocks) == len(noise.blocks)
-    assert any((a != b).any() for a, b in zip(quiet.stem, noise.stem, strict=True))
-
-
 def _stream(text: str, voice: str) -> tuple[EmbeddingStream, int, int]:
     sound = trim(resample_poly(espeak.speak(text, voice), 320, 441))
     sound = sound * 0.3 / np.abs(sound).max()
@@ -305,93 +277,6 @@ def test_every_rival_has_phones() -> None:
     lexicon = Lexicon()
     assert [words for words in RIVALS if not lexicon.ways(words)] == []
     assert len(set(RIVALS)) == len(RIVALS)
-
-
-class _Told(PhoneNetwork):
-    """Counts how often it is asked."""
-
-    def __init__(self, of: PhoneNetwork) -> None:
-        self.__dict__.update(of.__dict__)
-        self.asked = 0
-
-    def __call__(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
-        self.asked += 1
-        return super().__call__(frames)
-
-
-def test_in_noise_the_network_that_learnt_noise_is_asked() -> None:
-    """From 10 dB above the room on the other one, and nothing of one is taken for the other's."""
-    quiet, noise = _Told(load_network()), _Told(load_noise_network())
-    open_now = compose(Listening(grammars=("gum_colour",)))
-    stream, start, end = _stream("pink", "en+m3")
-    reader = PhoneReader(stream, network=quiet, noise_network=noise)
-    reader.read(start, end, open_now)
-    reader.read(start, end, open_now, snr_db=10.0)
-    assert (quiet.asked, noise.asked) == (1, 0)
-    assert reader.read(start, end, open_now, snr_db=9.9).ranked[0].words == "pink"
-    assert reader.spoken(start, end, snr_db=3.0) is not None
-    assert (quiet.asked, noise.asked) == (1, 1)
-    reader.spoken(start, end, snr_db=30.0)
-    assert (quiet.asked, noise.asked) == (2, 1)
-
-
-class _Fixed(PhoneNetwork):
-    """Hears the same, whatever sounds: rather nothing, and perhaps the phones of "pale"."""
-
-    def __init__(self, of: PhoneNetwork) -> None:
-        self.__dict__.update(of.__dict__)
-
-    def __call__(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
-        out = np.full((-(-len(frames) // 2), len(self.phones) + 1), 1e-4, np.float32)
-        spelt = [self.phones.index(phone) + 1 for phone in ("P", "EY", "L")]
-        for step, phone in zip((10, 14, 18), spelt, strict=True):
-            out[step, phone] = 0.3
-        out[:, 0] = 1.0 - out[:, 1:].sum(axis=1)
-        return np.log(out)
-
-
-def test_in_noise_a_phone_that_is_rather_none_counts_more() -> None:
-    """By hand: 0.3 to 0.7 becomes 0.3 to 0.7 / e, thrice; steps without a phone hardly change."""
-    open_now = compose(Listening(grammars=("gum_colour",)))
-    stream, start, end = _stream("pale", "en+m3")
-    network = _Fixed(load_network())
-    reader = PhoneReader(stream, network=network, noise_network=network)
-    meaning = open_now.meaning("pale")
-    assert meaning is not None
-    quiet = reader.read(start, end, open_now).of(meaning)
-    noisy = reader.read(start, end, open_now, snr_db=0.0).of(meaning)
-    assert quiet is not None
-    assert noisy is not None
-    gained = 3 * math.log((0.3 / (0.3 + 0.7 / math.e)) / 0.3)
-    assert noisy.score - quiet.score == pytest.approx(gained, abs=0.3)
-
-
-def _in_kitchen(text: str, voice: str, seed: int) -> tuple[EmbeddingStream, int, int]:
-    """Speech 5 dB below water and clatter."""
-    sound = trim(resample_poly(espeak.speak(text, voice), 320, 441))
-    out = np.concatenate([np.zeros(16000), sound, np.zeros(8000)])
-    bed = sounds.kitchen(np.random.default_rng(seed), out.size)
-    out += bed * np.sqrt(np.mean(sound**2) / np.mean(bed**2)) * 10 ** (5 / 20)
-    stream = EmbeddingStream()
-    stream.feed((out * 0.3 / np.abs(out).max() * 32767).astype(np.int16), 0)
-    return stream, 16000, 16000 + sound.size
-
-
-def test_the_network_that_learnt_noise_is_surer_in_it() -> None:
-    """What is said has a larger share, by the mean logarithm, a proper score (Good, 1952)."""
-    open_now = compose(Listening(grammars=("gum_colour",)))
-    texts = ("pink", "pale", "white", "yellow", "blue", "brown", "looks pale", "it's pink")
-    voices = ("en+m3", "en+f2", "en-us", "en+m7", "en-gb-scotland")
-    score = {True: 0.0, False: 0.0}
-    for seed, (text, voice) in enumerate(itertools.product(texts, voices)):
-        stream, start, end = _in_kitchen(text, voice, seed)
-        meaning = open_now.meaning(text)
-        assert meaning is not None
-        reader = PhoneReader(stream)
-        for noisy in score:
-            read = reader.read(start, end, open_now, snr_db=-5.0 if noisy else 30.0)
-            score[noisy] += math.log(max(read.shares[meaning], 1e-4)) / 40
-    assert score[True] > score[False] + 0.05, score
 
 
 def test_a_silent_stream_is_read_as_nothing() -> None:
