@@ -21,7 +21,7 @@ from handsfree.hearing.ear.utterance import FEATURES
 from handsfree.hearing.training.ear_batches import EarBatches, features
 from handsfree.hearing.training.phone_batches import Batches, Rows, alone, epoch
 from handsfree.hearing.training.phone_fit import RunningMean, cosine
-from handsfree.hearing.training.phone_harm import NOISY, Bank, Noisiness
+from handsfree.hearing.training.phone_harm import USUAL, Bank, Noisiness
 from handsfree.hearing.training.phone_material import PhoneMaterial
 from handsfree.hearing.training.torch_embedding import embedding_network
 
@@ -72,7 +72,7 @@ class EarRecipe:
     minutes: float | None = None
     batch: int = 40000
     network_step: float = 4e-4
-    noisiness: Noisiness = NOISY
+    noisiness: Noisiness = USUAL
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,7 +268,7 @@ def examples(
     device: str,
     seed: int,
     network: Mapping[str, NDArray[np.float32]] | None = None,
-    noisiness: Noisiness = NOISY,
+    noisiness: Noisiness = USUAL,
 ) -> Examples:
     """Return features of the clips held back: each clean once and twice with all harm."""
     net = embedding_network(torch).to(device).eval()

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import argparse
 import platform
+import struct
 import sys
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +27,6 @@ from handsfree.hearing.ear.head import Head
 from handsfree.hearing.grammar import grammar_dir
 from handsfree.hearing.train import print_judgement, voice_tables
 from handsfree.hearing.training.calibrate import calibrate, draw_trials
-from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.ear_batches import with_pieces
 from handsfree.hearing.training.ear_fit import (
     EarRecipe,
@@ -37,12 +36,12 @@ from handsfree.hearing.training.ear_fit import (
     fit_ear,
 )
 from handsfree.hearing.training.fit import Member, Standard, save_head
-from handsfree.hearing.training.phone_harm import fill_bank
+from handsfree.hearing.training.phone_harm import NOISY, USUAL, fill_bank
 from handsfree.hearing.training.phone_material import (
     ClipWorkshop,
     PhoneAmounts,
-    PhoneMaterial,
     make_material,
+    print_material,
 )
 from handsfree.hearing.training.phone_model import load_torch
 from handsfree.hearing.training.recorded_barks import read_dogs
@@ -74,14 +73,6 @@ _PIECES = 2
 _TRIALS = 6000
 
 
-def _print_material(material: PhoneMaterial) -> None:
-    for title, mine in (("Trained on", ~material.held), ("Held back", material.held)):
-        hours = material.lengths[mine].sum() / RATE_HZ / 3600
-        print(f"\n{title}: {int(mine.sum())} clips, {hours:.1f} h, by group:")
-        for group, count in sorted(Counter(material.groups[mine].tolist()).items()):
-            print(f"  {group}\t{count}")
-
-
 def fitted_before(torch: Any, folder: Path) -> tuple[Fitted, MemberRecipe]:
     """Return what was written into a folder, to go on from, and the form of its only member.
 
@@ -95,7 +86,7 @@ def fitted_before(torch: Any, folder: Path) -> tuple[Fitted, MemberRecipe]:
     head = Head(folder / "noise_head.npz")
     try:
         network = embedding_network(torch, folder / "noise_network.tflite")
-    except OSError as wrong:
+    except (OSError, ValueError, struct.error) as wrong:
         msg = f"The network to begin with cannot be read ({wrong})."
         raise DataError(msg) from wrong
     hidden = tuple(len(bias) for _, bias in head.members[0][:-1])
@@ -167,7 +158,7 @@ def train(
     clips = make_material(
         shop, phrases, amounts, grammars=grammars, kept_only=kept_only, processes=processes
     )
-    _print_material(clips)
+    print_material(clips)
     material = with_pieces(clips, frozenset(phrases), _PIECES, np.random.default_rng(seed))
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)
     index: Mapping[str, int] = {phrase: k for k, phrase in enumerate(phrases, start=1)}
@@ -209,6 +200,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--kept-only", action="store_true", help="make no new clip")
     parser.add_argument("--speak-on", metavar="cuda", help="graphics processor that makes clips")
     parser.add_argument("--barks", type=Path, metavar="FOLDER", help="recordings of dogs (*.wav)")
+    parser.add_argument("--noisy", action="store_true", help="train it in little but noise")
     how_long = parser.add_mutually_exclusive_group()
     how_long.add_argument("--epochs", type=int, default=EarRecipe.epochs)
     how_long.add_argument("--minutes", type=float, help="train for so long instead")
@@ -219,7 +211,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
             out=given.out,
             seed=given.seed,
             tables=given.voices,
-            recipe=replace(EarRecipe(), epochs=given.epochs, minutes=given.minutes),
+            recipe=EarRecipe(
+                epochs=given.epochs,
+                minutes=given.minutes,
+                noisiness=NOISY if given.noisy else USUAL,
+            ),
             kept_only=given.kept_only,
             processes=given.processes,
             speak_on=given.speak_on,

@@ -33,6 +33,9 @@ _HARMONICS = 11
 """Bins of 31 Hz over which the harmonics of any voice run together."""
 _BARKING_BEDS, _BARKING_OTHERS, _SINGLE = 0.25, 1 / 3, 0.65
 """Shares of recorded dogs among beds and other sounds, and of single barks among the latter."""
+_MADE, _BOTH, _TALK = 3 / 7, 11 / 14, 0.9
+"""Of what has noise: a bed of the bank below the first, above it noise made for the batch, from the
+second on both, from the last on talk."""
 _BARKED = (0.2, 0.5, 0.5)
 """Share of clips beside which a recorded dog barks; of these, barks again; of those, once more."""
 _BARKED_ALONE = 0.5
@@ -268,16 +271,14 @@ class Harm:
         (low, high), (loud_low, loud_high) = of.snr_db, of.loud_db
         loud = self.lot(many, low=loud_low, high=loud_high)
         snr_db = torch.where(usual, self.lot(many, low=low, high=high), loud)
-        draw = self.lot(many)
-        noisy = (draw - of.quiet) / (1 - of.quiet)
-        draw = torch.where(noisy < 0, 0.0, 0.3 + 0.7 * noisy)
+        kind = (self.lot(many) - of.quiet) / (1 - of.quiet)
         if mixed is not None:
-            draw = torch.full_like(draw, 0.4 if mixed.kind == "bank" else 0.7)
+            kind = torch.full_like(kind, 0.0 if mixed.kind == "bank" else _MADE)
             snr_db = torch.full_like(snr_db, mixed.snr_db)
         bed = torch.zeros_like(x)
-        talk = draw >= 0.93
-        kept = ((draw >= 0.3) & (draw < 0.6)) | ((draw >= 0.85) & ~talk)
-        made = (draw >= 0.6) & ~talk
+        talk = kind >= _TALK
+        kept = ((kind >= 0) & (kind < _MADE)) | ((kind >= _BOTH) & ~talk)
+        made = (kind >= _MADE) & ~talk
         for which, source in ((kept, self._noises), (talk, self._speech)):
             rows = which.nonzero()[:, 0]
             bed[rows] += _unit(self._stretches(source, len(rows), length))
@@ -285,7 +286,7 @@ class Harm:
             if len(rows):
                 bed[rows] += _unit(self.coloured(len(rows), length))
         snr_db = snr_db + 8 * talk
-        strength = level * 10 ** (-snr_db / 20) * (draw >= 0.3)
+        strength = level * 10 ** (-snr_db / 20) * (kind >= 0)
         return x + _unit(bed) * strength[:, None]
 
     def others(self, x: Any, level: Any, reach: Any, mute: Any) -> Any:

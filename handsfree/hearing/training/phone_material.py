@@ -18,7 +18,7 @@ from handsfree.audio.resample import to_int16
 from handsfree.errors import EngineError
 from handsfree.hearing.phones.frames import STEP_SAMPLES
 from handsfree.hearing.phones.lexicon import Lexicon, Spelling
-from handsfree.hearing.training import spoken_numbers, talk
+from handsfree.hearing.training import spoken_numbers, talk, voices
 from handsfree.hearing.training.clips import RATE_HZ, Clip, Studio, plan_machine, plan_natural
 from handsfree.hearing.training.jobs import Job, Workshop, make_all
 from handsfree.hearing.training.kokoro import Kokoro
@@ -34,6 +34,7 @@ __all__ = [
     "make_material",
     "phones_of",
     "plan",
+    "print_material",
 ]
 
 _CMU = (
@@ -334,3 +335,19 @@ def make_material(
     if processes > 1 and not kept_only:
         make_all([job for job, _ in jobs], shop, processes)
     return gather(jobs, shop.studio(), Lexicon(), kept_only=kept_only)
+
+
+def print_material(material: PhoneMaterial) -> None:
+    """Print what is trained on and what is held back, by group and by voice."""
+    for title, mine in (("Trained on", ~material.held), ("Held back", material.held)):
+        minutes = material.lengths[mine].sum() / RATE_HZ / 60
+        print(f"\n{title}: {int(mine.sum())} clips, {minutes:.1f} min, by group and by voice:")
+        for group, count in sorted(Counter(material.groups[mine].tolist()).items()):
+            print(f"  {group}\t{count}")
+        speakers = (
+            "kokoro:mixed voices" if "+" in s and s.startswith("kokoro") else s
+            for s in material.speakers[mine].tolist()
+        )
+        for speaker, count in sorted(Counter(speakers).items()):
+            print(f"  {speaker}\t{count}")
+    print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")

@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import platform
 import sys
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -25,8 +24,6 @@ from handsfree.hearing import phones
 from handsfree.hearing.grammar import grammar_dir
 from handsfree.hearing.phones import PhoneNetwork
 from handsfree.hearing.train import voice_tables
-from handsfree.hearing.training import voices
-from handsfree.hearing.training.clips import RATE_HZ
 from handsfree.hearing.training.phone_batches import Batches, alone
 from handsfree.hearing.training.phone_fit import Errors, Recipe, fit, held_errors
 from handsfree.hearing.training.phone_harm import NOISY, USUAL, Bank, fill_bank
@@ -36,6 +33,7 @@ from handsfree.hearing.training.phone_material import (
     PhoneAmounts,
     PhoneMaterial,
     make_material,
+    print_material,
 )
 from handsfree.hearing.training.phone_mix import grown
 from handsfree.hearing.training.phone_model import (
@@ -54,21 +52,6 @@ _COMPARED = 20
 _SCALE = 2
 """Frames of the worked example are kept in steps of 1 / _SCALE dB, which a byte holds."""
 _LIKELY = np.log(0.01)
-
-
-def _print_material(material: PhoneMaterial) -> None:
-    for title, mine in (("Trained on", ~material.held), ("Held back", material.held)):
-        minutes = material.lengths[mine].sum() / RATE_HZ / 60
-        print(f"\n{title}: {int(mine.sum())} clips, {minutes:.1f} min, by group and by voice:")
-        for group, count in sorted(Counter(material.groups[mine].tolist()).items()):
-            print(f"  {group}\t{count}")
-        speakers = (
-            "kokoro:mixed voices" if "+" in s and s.startswith("kokoro") else s
-            for s in material.speakers[mine].tolist()
-        )
-        for speaker, count in sorted(Counter(speakers).items()):
-            print(f"  {speaker}\t{count}")
-    print(f"\nNever used: the natural voices {', '.join(voices.UNTOUCHED)}.")
 
 
 def _print_errors(errors: dict[str, Errors]) -> None:
@@ -171,7 +154,7 @@ def train(
     material = make_material(
         shop, texts, amounts, grammars=grammars, kept_only=kept_only, processes=processes
     )
-    _print_material(material)
+    print_material(material)
     print(f"\n{recipe}; {amounts}")
     bank = fill_bank(amounts.noises, amounts.others, amounts.rooms, seed, barks=dogs)
     model = fit(torch, material, bank, recipe, seed, device, begin=weights)

@@ -225,7 +225,12 @@ def test_training_goes_on_from_what_was_written(
     other = replace(recipe, members=(MemberRecipe(hidden=(8,)),))
     with pytest.raises(EngineError, match="another form"):
         fit_ear(torch, material, bank, index, other, 6, "cpu", told.append, begin=before)
-    (tmp_path / "noise_network.tflite").unlink()
+    file = tmp_path / "noise_network.tflite"
+    for content in (b"", b"no network at all", file.read_bytes()[:400000]):
+        file.write_bytes(content)
+        with pytest.raises(DataError, match="network to begin with"):
+            fitted_before(torch, tmp_path)
+    file.unlink()
     with pytest.raises(DataError, match="network to begin with"):
         fitted_before(torch, tmp_path)
 
