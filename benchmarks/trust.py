@@ -11,6 +11,7 @@ import argparse
 import itertools
 import json
 import multiprocessing
+import re
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -30,15 +31,18 @@ from handsfree.hearing import engines, joint, trust
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.training.voices import NATURAL_HELD
+from handsfree.hearing.trees import Trees
 from handsfree.hearing.verdict import Meaning
 from handsfree.protocol.loader import load
 
-__all__ = ["main"]
+__all__ = ["grown", "main", "written"]
 
 _ASIDE_PLACES = 5
 _NUMBER_PLACES = ("weight.kg", "breaths.rate", "temperature.degrees", "lumps.known_length")
-_KINDS = tuple(joint.models())
+_KINDS = tuple(joint.FIGURES)
 _NARROW_HZ = 8000
+_TREES, _STEP, _FEWEST_ROWS = 400, 0.03, 15
+"""How many trees, how much of each is taken, and how many utterances a leaf has at the least."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,6 +213,69 @@ def _fit(rows: NDArray[np.float64], right: NDArray[np.bool_]) -> joint.Model:
     )
 
 
+def grown(
+    rows: NDArray[np.float64], right: NDArray[np.bool_], *, trees: int = _TREES, seed: int = 1
+) -> Trees:
+    """Return trees of two levels, each grown on half of the rows by lot.
+
+    Args:
+        rows: Figures, shape (n, figures).
+        right: Whether what was proposed was said, shape (n,).
+        trees: How many.
+        seed: Of the lots.
+    """
+    from sklearn.ensemble import GradientBoostingClassifier
+
+    made = GradientBoostingClassifier(
+        max_depth=2,
+        n_estimators=trees,
+        learning_rate=_STEP,
+        subsample=0.5,
+        min_samples_leaf=_FEWEST_ROWS,
+        random_state=seed,
+    ).fit(rows, right)
+    first = float(right.mean())
+    asked, bounds, values = [], [], []
+    for (tree,) in made.estimators_:
+        nodes = tree.tree_
+        top = _Node(nodes, 0)
+        asked.append([top.asked, top.within.asked, top.above.asked])
+        bounds.append([top.bound, top.within.bound, top.above.bound])
+        leaves = [leaf for side in (top.within, top.above) for leaf in (side.within, side.above)]
+        values.append([_STEP * leaf.value for leaf in leaves])
+    return Trees(
+        figures=(),
+        asked=np.array(asked, np.intp),
+        bounds=np.array(bounds),
+        values=np.array(values),
+        bias=float(np.log(first / (1.0 - first))),
+    )
+
+
+class _Node:
+    """One question of a grown tree; where no question follows, one that tells nothing more."""
+
+    def __init__(self, nodes: Any, at: int) -> None:
+        self._nodes, self._at = nodes, at
+        self._ends = nodes.children_left[at] < 0
+        self.asked = 0 if self._ends else int(nodes.feature[at])
+        self.bound = 0.0 if self._ends else float(nodes.threshold[at])
+        self.value = float(nodes.value[at, 0, 0])
+
+    @property
+    def within(self) -> _Node:
+        return self if self._ends else _Node(self._nodes, int(self._nodes.children_left[self._at]))
+
+    @property
+    def above(self) -> _Node:
+        return self if self._ends else _Node(self._nodes, int(self._nodes.children_right[self._at]))
+
+
+def _model(kind: str, rows: NDArray[np.float64], right: NDArray[np.bool_]) -> joint.Model | Trees:
+    """Return a model of the form that this one has."""
+    return grown(rows, right) if kind == joint.SHORT_IN_NOISE else _fit(rows, right)
+
+
 def _held_out(
     heard: Sequence[Heard], kind: str, left_out: frozenset[int] = frozenset()
 ) -> dict[int, float]:
@@ -226,7 +293,7 @@ def _held_out(
         test = np.array([voice in held for voice in voices])
         if not test.any() or len(set(right[~test].tolist())) < 2:
             continue
-        model = _fit(rows[~test], right[~test])
+        model = _model(kind, rows[~test], right[~test])
         for i, row in zip(np.flatnonzero(test), rows[test], strict=True):
             found[at[i]] = model.probability(row)
     return found
@@ -316,10 +383,23 @@ def _tables(heard: Sequence[Heard]) -> None:
             kind: _held_out(
                 heard, kind, frozenset(all_.index(name) for name in names if name in all_)
             )
-            for kind, all_ in ((kind, joint.models()[kind].figures) for kind in _KINDS)
+            for kind, all_ in ((kind, joint.FIGURES[kind]) for kind in _KINDS)
         }
         told = _at_aside_rate(heard, without, 0.5)
         print(f"{title}\t{told['right']:.1f}\t{told['wrong']:.2f}")
+
+
+def written(model: joint.Model | Trees) -> dict[str, Any]:
+    """Return what stands of a model in ``joint.json``."""
+    if isinstance(model, joint.Model):
+        weights = [round(w, 4) for w in model.weights]
+        return {"weights": weights, "bias": round(model.bias, 4)}
+    return {
+        "asked": model.asked.tolist(),
+        "bounds": model.bounds.round(5).tolist(),
+        "values": model.values.round(5).tolist(),
+        "bias": round(model.bias, 4),
+    }
 
 
 def _write(heard: Sequence[Heard], which: Sequence[str], about: str) -> None:
@@ -331,17 +411,18 @@ def _write(heard: Sequence[Heard], which: Sequence[str], about: str) -> None:
         if len({h.right[kind] for h in used}) < 2:
             msg = f"nothing right, or nothing wrong, was heard for the model {kind!r}."
             raise CallerError(msg)
-        model = _fit(
-            np.array([h.figures[kind] for h in used]), np.array([h.right[kind] for h in used])
-        )
+        rows, right = ([getattr(h, what)[kind] for h in used] for what in ("figures", "right"))
         told[kind] = {
-            "figures": list(joint.models()[kind].figures),
-            "weights": [round(w, 4) for w in model.weights],
-            "bias": round(model.bias, 4),
+            "figures": list(joint.FIGURES[kind]),
+            **written(_model(kind, np.array(rows), np.array(right))),
             "utterances": len(used),
             "about": about,
         }
-    path.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+    # One line for each list: a tree is read as one.
+    lines = re.sub(
+        r"\[[^\[\]]*\]", lambda found: " ".join(found[0].split()), json.dumps(told, indent=1)
+    )
+    path.write_text(lines + "\n", encoding="utf-8")
     print(f"\nWritten: {path.name}, from {about}")
 
 

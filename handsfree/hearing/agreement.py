@@ -1,8 +1,8 @@
 """When two or three opinions on what was said are enough together, and when they stand against it.
 
 A probability weighs all figures for everybody alike. But synthesised voices, on which it was
-fitted, are spelt more exactly than people's, and beside dishes the second ear and the recogniser
-fail long before the phones do. What is said here of the opinions side by side makes up for both.
+fitted, are spelt more exactly than people's. What is said here of the opinions side by side makes
+up for it in quiet. In noise the probability was fitted to weigh them together.
 """
 
 from __future__ import annotations
@@ -13,16 +13,16 @@ __all__ = ["AGAINST", "BACKED", "are_against", "are_enough"]
 __all__ += ["are_enough_for_number", "is_hardly_speech", "is_too_little"]
 
 THREE_READ = 0.5
-THREE_EAR, THREE_FIT, THREE_FIT_IN_NOISE = 0.25, -3.6, -3.4
+THREE_EAR, THREE_FIT = 0.25, -3.6
 FAINT_EAR, FAINT_FIT = 0.1, -3.0
-"""Shares, and nats a phone, from which three that agree are believed; in quiet a faint ear will do
-where the phones are nearer. "Heel" as "pale" lay at -4.5. People's digits lie at -5 to 0,
+"""Shares, and nats a phone, from which three that agree are believed; a faint ear will do where the
+phones are nearer. "Heel" as "pale" lay at -4.5. People's digits lie at -5 to 0,
 synthesised voices' at -1 to 0. By all rules together 8 of 2,155 asides were accepted."""
 TWO_READ, TWO_FIT = 0.8, -1.2
 """The same for reading and recogniser, whatever the ear hears. Beside dishes "almost there" was
 recognised, and read at -1.7, as "almost white"."""
 HEARD_EAR, HEARD_READ, HEARD_FIT = 0.5, 0.5, -2.7
-"""The same for ear and reading, whatever is recognised; in noise the reading has to be sure."""
+"""The same for ear and reading, whatever is recognised."""
 SURE_READ, SURE_FIT, EXACT_FIT = 0.97, -1.0, -0.5
 """The same for a reading that the ear backs, and for one that is recognised against the ear."""
 PERFECT_FIT = -0.25
@@ -35,8 +35,8 @@ NUMBER_FAINT_EAR, NUMBER_FAINT_READ = 0.15, 0.1
 NUMBER_CLEAR_BY, NUMBER_ABOVE_RIVALS = 1.5, -0.6
 """The same for numbers of one word: ear and reading; ear and recogniser; the ear alone; all three,
 where no other comes near and nothing said to dogs is likelier."""
-ALONE_FIT, ALONE_FIT_IN_NOISE = 0.0, -0.6
-"""The same for a reading alone: in quiet the ear, which is good there, would mostly hear it too."""
+ALONE_FIT = 0.0
+"""The same for a reading alone: the ear, which is good in quiet, would mostly hear it too."""
 LONG_PHONES, LONG_ABOVE_RIVALS, SHORT_ABOVE_RIVALS = 5, 9.0, 15.0
 """From this length on and so far above what is said to dogs a reading alone may be as far away as
 one that the ear backs: beside dishes "pass me the towel" was "can't see that" by 5 nats. What is
@@ -45,16 +45,12 @@ ALONE_EAR = 0.15
 """Share of the ear below which a reading that is not recognised stands alone. Of recorded people in
 quiet 18 readings were accepted so that were none ("ow" as five and as eight, "grenade" as two), and
 of answers 7 would have been."""
-FAINT_EAR_IN_NOISE, TORN = 0.05, 0.6
-"""The same for the ear for noise, and what another meaning has at most of its share. With these
-"sit" beside dishes was no longer ticks, nor "now" no; of 800 answers five were lost."""
 BACKED = 0.1
 FEWEST_PHONES = 3
 """A reading alone of two phones is too little: clatter spells as much."""
-AGAINST, AGAINST_IN_NOISE, AGAINST_BOTH = 0.5, 0.6, 0.9
-"""Share of the ear for another meaning with which no short phrase is believed by its probability;
-what it takes against a reading in noise, where the ear errs oftener than the phones; and there
-against a reading that the recogniser says too."""
+AGAINST, AGAINST_EXACT = 0.5, 0.6
+"""Share of the ear for another meaning with which no short phrase is believed; and, where the
+recogniser says that too, no reading however exact."""
 EAR_LEANS, EAR_OUTVOTED = 0.12, 0.5
 """Share of the ear from which it backs what is recognised against a reading, and share for the
 reading from which it does not."""
@@ -65,27 +61,25 @@ accepted and 32 asked back; by this rule none and two. Of 768 answers in quiet i
 that were right."""
 
 
-def are_enough(of: Opinions, *, noisy: bool) -> bool:
-    """Whether what the phones spell best may be believed whatever the figures' sum is."""
+def are_enough(of: Opinions) -> bool:
+    """Whether what the phones spell best may be believed in quiet whatever the figures' sum is."""
     ear_first = of.ear > of.ear_other
-    if of.said and ear_first and of.read >= THREE_READ and _three_fit(of, noisy=noisy):
+    if of.said and ear_first and of.read >= THREE_READ and _three_fit(of):
         return True
     sure = of.read >= SURE_READ and of.phones >= FEWEST_PHONES
     if of.said and sure and of.fit >= EXACT_FIT:
         return True
     if sure and of.fit >= PERFECT_FIT and of.above_rivals >= LONG_ABOVE_RIVALS:
-        return not (of.said_other and of.ear_other >= AGAINST_IN_NOISE)
-    in_noise = AGAINST_BOTH if of.said else AGAINST_IN_NOISE
-    if of.ear_other >= (in_noise if noisy else AGAINST) or _leans_away(of):
+        return not (of.said_other and of.ear_other >= AGAINST_EXACT)
+    if of.ear_other >= AGAINST or _leans_away(of):
         return False
     if of.said and of.read >= TWO_READ and of.fit >= TWO_FIT:
         return True
-    heard = of.ear >= HEARD_EAR and of.read >= (SURE_READ if noisy else HEARD_READ)
-    if heard and of.fit >= HEARD_FIT:
+    if of.ear >= HEARD_EAR and of.read >= HEARD_READ and of.fit >= HEARD_FIT:
         return True
-    if not noisy and is_too_little(of, noisy=False):
+    if is_too_little(of):
         return False
-    alone = ALONE_FIT_IN_NOISE if noisy else ALONE_FIT
+    alone = ALONE_FIT
     if of.phones >= LONG_PHONES and of.above_rivals >= LONG_ABOVE_RIVALS:
         alone = SURE_FIT
     return sure and of.fit >= (SURE_FIT if of.ear >= BACKED else alone)
@@ -112,7 +106,7 @@ def are_enough_for_number(of: Opinions) -> bool:
     return some and clear and of.fit >= NUMBER_FIT
 
 
-def _three_fit(of: Opinions, *, noisy: bool) -> bool:
+def _three_fit(of: Opinions) -> bool:
     """Whether the phones of what all three say are near enough for the ear's share.
 
     "Fine" and "it's clean" mean the same, and are different sounds: who hears them does not agree.
@@ -120,29 +114,21 @@ def _three_fit(of: Opinions, *, noisy: bool) -> bool:
     if of.other_words and of.fit < TWO_FIT:
         return False
     if of.ear >= THREE_EAR:
-        return of.fit >= (THREE_FIT_IN_NOISE if noisy else THREE_FIT)
-    return not noisy and of.ear >= FAINT_EAR and of.fit >= FAINT_FIT
+        return of.fit >= THREE_FIT
+    return of.ear >= FAINT_EAR and of.fit >= FAINT_FIT
 
 
-def is_too_little(of: Opinions, *, noisy: bool) -> bool:
-    """Whether the phones of something short are all there is: the others would hear it.
-
-    In noise the ear, which learnt it, hears a little of most answers, and more than of others.
-    """
-    if of.said:
-        return False
-    if noisy:
-        return of.ear < FAINT_EAR_IN_NOISE or of.ear_other >= TORN * of.ear
-    if of.ear >= ALONE_EAR:
+def is_too_little(of: Opinions) -> bool:
+    """Whether the phones of something short are all there is: the others would hear it."""
+    if of.said or of.ear >= ALONE_EAR:
         return False
     is_long = of.phones >= LONG_PHONES
     return of.above_rivals < (LONG_ABOVE_RIVALS if is_long else SHORT_ABOVE_RIVALS)
 
 
-def is_hardly_speech(of: Opinions, *, noisy: bool) -> bool:
+def is_hardly_speech(of: Opinions) -> bool:
     """Whether it may be a bark: no phone is certain, and the ear does not hear a phrase in it."""
-    in_noise = noisy and of.ear >= FAINT_EAR_IN_NOISE and of.ear > of.ear_other
-    if of.speech_nats >= HARDLY_NATS or of.ear >= HARDLY_EAR or in_noise:
+    if of.speech_nats >= HARDLY_NATS or of.ear >= HARDLY_EAR:
         return False
     return not (of.said and of.read >= HARDLY_READ and of.fit >= HARDLY_FIT)
 

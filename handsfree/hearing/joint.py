@@ -1,11 +1,11 @@
 """How likely it is that a phrase was said, and said to us, from all that is known of a sound.
 
 Three opinions meet here: the second ear's share for a phrase, the phone network's reading of the
-sound, and the recogniser's words. Logistic models over named figures: for short phrases, which the
-ear knows, once for quiet and once for noise, and for open forms (numbers of several words), which
-it does not. Their weights stand in ``joint.json``, written by ``python -m benchmarks.trust``,
-and are fitted on voices that no network was trained on. What follows is decided in
-``trust``.
+sound, and the recogniser's words. Models over named figures: for short phrases, which the ear
+knows, once for quiet and once for noise, and for open forms (numbers of several words), which it
+does not. In noise it is a model of trees: there a figure says much beside one and nothing beside
+another. All stand in ``joint.json``, written by ``python -m benchmarks.trust``, and are fitted on
+voices that no network was trained on. What follows is decided in ``trust``.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
+from typing import Any
 
 from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.trees import Trees, read_trees
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
-__all__ = ["OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead"]
+__all__ = ["FIGURES", "OPEN", "SHORT", "Model", "by_ear", "by_recogniser", "lead"]
 __all__ += ["likelihoods", "models", "open_figures", "open_form", "short_figures"]
 __all__ += ["SHORT_IN_NOISE", "short_model"]
 
@@ -37,7 +39,7 @@ OPEN = (
 
 
 SHORT_IN_NOISE = "short, in noise"
-_FIGURES: Mapping[str, tuple[str, ...]] = {"short": SHORT, SHORT_IN_NOISE: SHORT, "open": OPEN}
+FIGURES: Mapping[str, tuple[str, ...]] = {"short": SHORT, SHORT_IN_NOISE: SHORT, "open": OPEN}
 _READING = 0.5
 """How much the logarithm of the reading's share counts beside that of the ear's."""
 _SAID = 1.5
@@ -77,7 +79,7 @@ def short_model(evidence: Evidence) -> str:
 
 
 @functools.cache
-def models() -> Mapping[str, Model]:
+def models() -> Mapping[str, Model | Trees]:
     """Return the shipped models: ``short``, the same in noise, and ``open``.
 
     Raises:
@@ -86,21 +88,25 @@ def models() -> Mapping[str, Model]:
     file = resources.files("handsfree.hearing") / "joint.json"
     try:
         told = json.loads(file.read_text("utf-8"))
-        found = {
-            name: Model(
-                figures=tuple(told[name]["figures"]),
-                weights=tuple(map(float, told[name]["weights"])),
-                bias=float(told[name]["bias"]),
-            )
-            for name in _FIGURES
-        }
+        found = {name: _read(told[name]) for name in FIGURES}
     except (OSError, ValueError, KeyError, TypeError) as wrong:
         msg = f"the weights of hearing, joint.json, cannot be read ({wrong}). Install it again."
         raise DataError(msg) from None
-    if any(found[name].figures != figures for name, figures in _FIGURES.items()):
+    if any(found[name].figures != figures for name, figures in FIGURES.items()):
         msg = "the weights of hearing, joint.json, are of another version. Install it again."
         raise DataError(msg)
     return found
+
+
+def _read(told: Mapping[str, Any]) -> Model | Trees:
+    """Return one model of the file, of whichever form it is."""
+    if "asked" in told:
+        return read_trees(told)
+    return Model(
+        figures=tuple(told["figures"]),
+        weights=tuple(map(float, told["weights"])),
+        bias=float(told["bias"]),
+    )
 
 
 def logit(share: float) -> float:

@@ -61,7 +61,7 @@ def _may_be_urgent(meaning: Meaning) -> bool:
     return meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
 
 
-WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=0.0)
+WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=-0.05)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35, noisier=0.05)
 """For a recogniser without a second ear."""
@@ -186,7 +186,8 @@ def _with_ear(evidence: Evidence) -> tuple[Outcome, tuple[Candidate, ...], str]:
     if agreed is not None:
         best, outcome, reason = agreed, Outcome.ACCEPT, "together"
     of = opinions(evidence, best.meaning, heard)
-    if agreement.is_hardly_speech(of, noisy=evidence.noisy):
+    believed = evidence.noisy and outcome is Outcome.ACCEPT  # weighed with barks and clatter
+    if agreement.is_hardly_speech(of) and not believed:
         outcome, reason = Outcome.IGNORE, "hardly_speech"
     others = (c for c in (*(o for o, _ in options), *heard[:3]) if c.meaning != best.meaning)
     return outcome, (best, *sorted(others, key=lambda c: -c.probability)[:2]), reason
@@ -231,12 +232,14 @@ def _decided(
     need = _need(WITH_EAR, evidence, best, heard)
     if reason == "open":  # the ear has not learnt long numbers
         against = _may_be_another(evidence, best.words, agreed=of.said)
+    elif evidence.noisy and not _may_be_urgent(best.meaning):
+        against = False  # the probability weighs all of it together
     else:
         against = of.ear_other >= agreement.AGAINST or (
             evidence.reading is not None and _speaks_against(of, best.probability, need)
         )
         if evidence.reading is not None:
-            against = against or agreement.is_too_little(of, noisy=evidence.noisy)
+            against = against or agreement.is_too_little(of)
     if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
@@ -303,10 +306,12 @@ def _is_agreed_on(evidence: Evidence, one: Candidate, heard: Sequence[Candidate]
     lone_number = is_number(one.meaning) and " " not in one.words
     if lone_number and agreement.are_enough_for_number(of):
         return True
+    if evidence.noisy:  # there the probability of a short phrase is all that counts
+        return False
     listed = evidence.grammar.is_listed(one.words)
     if not listed and _may_be_another(evidence, one.words, agreed=of.said):
         return False
-    return agreement.are_enough(of, noisy=evidence.noisy)
+    return agreement.are_enough(of)
 
 
 def _ask_back_from(meaning: Meaning, backed: bool) -> float:
