@@ -122,6 +122,37 @@ def test_in_noise_an_ear_that_hears_little_is_not_enough() -> None:
     assert judge(replace(near, noise_db=near.level_db - 10.0)).outcome is Outcome.ACCEPT
 
 
+def _beside_dishes(heard: Evidence, speech_nats: float = 9.0) -> Evidence:
+    assert heard.reading is not None
+    reading = replace(heard.reading, speech_nats=speech_nats)
+    return replace(heard, noise_db=heard.level_db - 10.0, reading=reading)
+
+
+def test_in_noise_nothing_forbids_what_all_figures_together_make_likely() -> None:
+    """No phone for certain, and an ear that is torn: weighed with the rest, and clearly read."""
+    torn = evidence("", {"it's pink": 0.15, "it's pale": 0.2}, {"it's pink": -1.0, "pale": -12.0})
+    assert judge(_beside_dishes(torn)).outcome is Outcome.ACCEPT
+    hardly = judge(_beside_dishes(torn, speech_nats=1.0))
+    assert hardly.outcome is Outcome.ACCEPT
+    assert hardly.reason == "ear"
+
+
+def test_in_noise_what_may_be_a_bark_is_not_asked_back() -> None:
+    """Phones that are far, and none that is certain: a bark or clatter, and nobody is asked."""
+    far = evidence("pale", {"it's pink": 0.1, "pale": 0.2}, {"it's pink": -18.0, "pale": -9.0})
+    assert judge(_beside_dishes(far)).outcome is Outcome.ASK_BACK
+    assert judge(_beside_dishes(far, speech_nats=1.0)).outcome is Outcome.IGNORE
+
+
+def test_in_noise_a_stop_needs_more_than_its_probability() -> None:
+    """It is read, but the ear rather hears an answer: it is not obeyed in doubt."""
+    heard = evidence("", {"stop": 0.25, "it's pink": 0.6}, {"stop": 0.0, "it's pink": -14.0})
+    verdict = judge(_beside_dishes(heard))
+    assert verdict.best is not None
+    assert verdict.best.probability > WITH_EAR.accept + WITH_EAR.noisier
+    assert verdict.outcome is Outcome.ASK_BACK
+
+
 def test_a_sure_ear_and_the_recogniser_need_less_of_the_phones() -> None:
     """Said with an accent; not for a skip, nor against the recogniser."""
     read = {"it's pink": -8.0, "pale": -11.0, "skip": -8.0}
