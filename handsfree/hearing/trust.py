@@ -61,7 +61,7 @@ def _may_be_urgent(meaning: Meaning) -> bool:
     return meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
 
 
-WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=-0.05)
+WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=0.0)
 """For PocketSphinx and the second ear together, on which the probabilities were fitted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35, noisier=0.05)
 """For a recogniser without a second ear."""
