@@ -1,7 +1,7 @@
 """Fits when to believe what was heard: ``python -m benchmarks.trust --manifest FILE [--write]``.
 
 Plays recordings of voices that the second ear was not trained on through the true chain, keeps the
-evidence of every utterance, fits the two models of ``handsfree.hearing.joint`` and prints what each
+evidence of every utterance, fits the models of ``handsfree.hearing.joint`` and prints what each
 figure adds, how well probabilities are calibrated, and what every threshold lets through.
 """
 
@@ -35,7 +35,7 @@ from handsfree.hearing.trees import Trees
 from handsfree.hearing.verdict import Meaning
 from handsfree.protocol.loader import load
 
-__all__ = ["grown", "main", "written"]
+__all__ = ["as_trees", "grown", "main", "written"]
 
 _ASIDE_PLACES = 5
 _NUMBER_PLACES = ("weight.kg", "breaths.rate", "temperature.degrees", "lumps.known_length")
@@ -226,15 +226,20 @@ def grown(
     """
     from sklearn.ensemble import GradientBoostingClassifier
 
-    made = GradientBoostingClassifier(
-        max_depth=2,
-        n_estimators=trees,
-        learning_rate=_STEP,
-        subsample=0.5,
-        min_samples_leaf=_FEWEST_ROWS,
-        random_state=seed,
-    ).fit(rows, right)
-    first = float(right.mean())
+    return as_trees(
+        GradientBoostingClassifier(
+            max_depth=2,
+            n_estimators=trees,
+            learning_rate=_STEP,
+            subsample=0.5,
+            min_samples_leaf=_FEWEST_ROWS,
+            random_state=seed,
+        ).fit(rows, right)
+    )
+
+
+def as_trees(made: Any) -> Trees:
+    """Return the trees of a fitted ``GradientBoostingClassifier`` of depth two."""
     asked, bounds, values = [], [], []
     for (tree,) in made.estimators_:
         nodes = tree.tree_
@@ -242,13 +247,13 @@ def grown(
         asked.append([top.asked, top.within.asked, top.above.asked])
         bounds.append([top.bound, top.within.bound, top.above.bound])
         leaves = [leaf for side in (top.within, top.above) for leaf in (side.within, side.above)]
-        values.append([_STEP * leaf.value for leaf in leaves])
+        values.append([made.learning_rate * leaf.value for leaf in leaves])
     return Trees(
         figures=(),
         asked=np.array(asked, np.intp),
         bounds=np.array(bounds),
         values=np.array(values),
-        bias=float(np.log(first / (1.0 - first))),
+        bias=joint.logit(float(made.init_.class_prior_[1])),
     )
 
 
@@ -411,10 +416,11 @@ def _write(heard: Sequence[Heard], which: Sequence[str], about: str) -> None:
         if len({h.right[kind] for h in used}) < 2:
             msg = f"nothing right, or nothing wrong, was heard for the model {kind!r}."
             raise CallerError(msg)
-        rows, right = ([getattr(h, what)[kind] for h in used] for what in ("figures", "right"))
+        rows = np.array([h.figures[kind] for h in used])
+        right = np.array([h.right[kind] for h in used])
         told[kind] = {
             "figures": list(joint.FIGURES[kind]),
-            **written(_model(kind, np.array(rows), np.array(right))),
+            **written(_model(kind, rows, right)),
             "utterances": len(used),
             "about": about,
         }

@@ -20,6 +20,7 @@ from typing import Any
 
 from handsfree.errors import DataError
 from handsfree.hearing.evidence import Evidence
+from handsfree.hearing.odds import probability_of
 from handsfree.hearing.trees import Trees, read_trees
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind
 
@@ -67,7 +68,7 @@ class Model:
     def probability(self, figures: Sequence[float]) -> float:
         """Return the probability for these figures."""
         total = self.bias + sum(w * f for w, f in zip(self.weights, figures, strict=True))
-        return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total))))
+        return probability_of(total)
 
 
 def short_model(evidence: Evidence) -> str:

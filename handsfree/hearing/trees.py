@@ -8,13 +8,14 @@ only asked.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from handsfree.hearing.odds import probability_of
 
 __all__ = ["Trees", "read_trees"]
 
@@ -46,7 +47,7 @@ class Trees:
         second = np.where(above[:, 0], above[:, 2], above[:, 1])
         leaf = 2 * above[:, 0].astype(np.intp) + second
         total = self.bias + float(self.values[np.arange(len(leaf)), leaf].sum())
-        return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, total))))
+        return probability_of(total)
 
 
 def read_trees(told: Mapping[str, Any]) -> Trees:

@@ -7,13 +7,13 @@ judged here and nowhere else, from one ``Evidence``. No engine, stream or clock 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.hearing import agreement, joint
 from handsfree.hearing.evidence import Evidence
 from handsfree.hearing.meant import meant_times
+from handsfree.hearing.odds import probability_of
 from handsfree.hearing.opinions import Opinions, is_number, opinions
 from handsfree.hearing.verdict import Candidate, Meaning, MeaningKind, Outcome, Verdict
 
@@ -76,7 +76,7 @@ EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
 TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.7
-"""Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
+"""Probability from which such an answer is accepted, though its phones are unlike. What is
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
 """Share of the reading that it takes: the phones may be unlike, but not another answer's."""
@@ -240,7 +240,7 @@ def _decided(
         )
         if evidence.reading is not None:
             against = against or agreement.is_too_little(of)
-    if need == WITH_EAR.accept:  # in quiet, and not a command of its own kind
+    if need == WITH_EAR.accept:  # it needs neither more nor less than others
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
         return Outcome.ACCEPT, reason
@@ -390,4 +390,4 @@ def alone_probability(evidence: Evidence) -> float:
         alone_features(evidence), _MEAN, _SCALE, _WEIGHTS, strict=True
     ):
         sum_ += weight * (value - mean) / scale
-    return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, sum_))))
+    return probability_of(sum_)
