@@ -5,6 +5,7 @@ The same ``Hearing`` as in a check gets the same blocks; only the room around it
 
 from __future__ import annotations
 
+import functools
 import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks._levels import a_weighted, active_rms, rms
 from handsfree.audio.device import BLOCK_SAMPLES, SAMPLE_RATE, Block, Samples
 from handsfree.dialogue import vocabulary
 from handsfree.errors import DataError
@@ -86,6 +88,7 @@ class Room:
         hiss: Steady noise in steps of 16 bits, rms.
         noise: A recording of noise, or None.
         snr_db: Level of the speech above ``noise``.
+        as_heard: Whether levels are A-weighted: ears hardly hear the lows of a voice.
         distance_m: From mouth to microphone, in a room that rings, perhaps turned away; None leaves
             the recording as it is.
     """
@@ -93,6 +96,7 @@ class Room:
     hiss: float = 30.0
     noise: Samples | None = None
     snr_db: float = 10.0
+    as_heard: bool = False
     distance_m: float | None = None
 
     def around(self, sound: Samples, rng: np.random.Generator) -> tuple[Samples, int]:
@@ -105,11 +109,18 @@ class Room:
         if self.noise is not None:
             # Only what is played is widened: the noise itself may be minutes long.
             at = (int(rng.integers(0, len(self.noise))) + np.arange(total)) % len(self.noise)
-            level = float(np.linalg.norm(self.noise) / len(self.noise) ** 0.5) + 1e-9
-            gain = _active_rms(sound) / level * 10.0 ** (-self.snr_db / 20.0)
-            mixed += self.noise[at] * gain
+            gain = active_rms(self._weighed(sound)) / self._noise_level
+            mixed += self.noise[at] * gain * 10.0 ** (-self.snr_db / 20.0)
         mixed[before : before + len(sound)] += sound
         return np.clip(np.rint(mixed), -32768, 32767).astype(np.int16), before
+
+    @functools.cached_property
+    def _noise_level(self) -> float:
+        assert self.noise is not None
+        return rms(self._weighed(self.noise)) + 1e-9
+
+    def _weighed(self, sound: Samples) -> Samples | NDArray[np.float64]:
+        return a_weighted(sound) if self.as_heard else sound
 
 
 def barking(seed: int) -> Samples:
@@ -128,17 +139,9 @@ def _far_away(sound: Samples, distance_m: float, rng: np.random.Generator) -> Sa
 
     dry = np.concatenate([sound.astype(np.float64), np.zeros(RING_SAMPLES)])
     heard = fftconvolve(dry, sounds.room(rng, None, distance_m))[: len(dry)]
-    heard *= FAR_RMS / (_active_rms(heard) + 1e-9)
+    heard *= FAR_RMS / (active_rms(heard) + 1e-9)
     far: Samples = np.clip(np.rint(heard), -32768, 32767).astype(np.int16)
     return far
-
-
-def _active_rms(sound: Samples | NDArray[np.float64]) -> float:
-    """Return the rms of the frames within 30 dB of the loudest."""
-    frames = sound[: len(sound) // 160 * 160].astype(np.float64).reshape(-1, 160)
-    power = np.mean(np.square(frames), axis=1) if len(frames) else np.zeros(1)
-    active = power[power > power.max() * 1e-3] if power.max() > 0 else power
-    return float(np.sqrt(active.mean()))
 
 
 def _last_sample(sound: Samples) -> int:

@@ -221,6 +221,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--vosk-model", type=Path, help="folder of a Vosk model")
     parser.add_argument("--noise", type=Path, help="WAV or FLAC that is mixed in")
     parser.add_argument("--snr", type=float, default=10.0, help="dB of speech above --noise")
+    parser.add_argument("--as-heard", action="store_true", help="both levels A-weighted")
     parser.add_argument("--distance", type=float, help="metres to the mouth, in a ringing room")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--limit", type=int, help="a seeded sample of so many recordings a kind")
@@ -249,7 +250,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             msg = f"{args.manifest} lists no answer, aside or noise. Nothing was measured."
             raise CallerError(msg)
         noise = read_sound(args.noise) if args.noise else None
-        room = Room(noise=noise, snr_db=args.snr, distance_m=args.distance)
+        room = Room(noise=noise, snr_db=args.snr, as_heard=args.as_heard, distance_m=args.distance)
         hearing = engines.build(
             args.engine, vosk_model=args.vosk_model, with_ear=not args.without_ear
         )
@@ -261,11 +262,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     for kind, times in other.items():
         _complain(f"{times} rows of kind {kind!r} are left alone.")
     ear = "left out" if args.without_ear else (engines.second_ear()[1] or "at work")
+    unit = "dB, A-weighted" if args.as_heard else "dB"
     about = {
         "manifest": args.manifest.name,
         "engine": args.engine,
         "second ear": ear,
-        "noise": f"{args.noise.name} at {args.snr:g} dB" if args.noise else "none",
+        "noise": f"{args.noise.name} at {args.snr:g} {unit}" if args.noise else "none",
         "distance": f"{args.distance:g} m" if args.distance else "as recorded",
         "seed": args.seed,
         "open while asides and noises play": ", ".join(ASIDE_QUESTIONS),

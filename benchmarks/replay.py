@@ -66,7 +66,7 @@ def _room(args: argparse.Namespace) -> Room:
         noise = barking(args.seed)
     elif args.noise is not None:
         noise = read_sound(Path(args.noise))
-    return Room(noise=noise, snr_db=args.snr, distance_m=args.distance)
+    return Room(noise=noise, snr_db=args.snr, as_heard=args.as_heard, distance_m=args.distance)
 
 
 def _keep(args: argparse.Namespace) -> None:
@@ -108,6 +108,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     keeping.add_argument("--out", type=Path, required=True)
     keeping.add_argument("--noise", help=f"a WAV or FLAC file, or {BARKS!r}")
     keeping.add_argument("--snr", type=float, default=10.0, help="dB of speech above --noise")
+    keeping.add_argument("--as-heard", action="store_true", help="both levels A-weighted")
     keeping.add_argument("--distance", type=float, help="metres to the mouth")
     keeping.add_argument("--kind", choices=KINDS)
     keeping.add_argument("--voices", nargs="*", default=[])

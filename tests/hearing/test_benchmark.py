@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from benchmarks import _evidence, replay
 from benchmarks import hearing as benchmark
 from benchmarks._chain import Room, covering, listenings, play
+from benchmarks._levels import a_weighted, a_weighting_db, rms
 from benchmarks._manifest import plain_text, read_manifest, read_sound
 from handsfree.errors import DataError
 from handsfree.hearing import Listening, Outcome, engines
@@ -132,6 +133,26 @@ def test_noise_is_mixed_at_the_level_asked_for() -> None:
     power = float(np.mean(np.square(mixed[:begin].astype(np.float64))))
     speech = float(np.mean(np.square(sound.astype(np.float64))))
     assert 10 * np.log10(speech / power) == pytest.approx(10.0, abs=0.7)
+
+
+def test_weighting_a_is_the_standards() -> None:
+    """IEC 61672-1, the table of weighting A at nominal frequencies (from memory), to 0.1 dB."""
+    hertz = 1000.0 * 10.0 ** (0.3 * np.arange(-5, 4))  # exact midbands of the nominal ones
+    wanted = [-39.4, -26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1]
+    assert a_weighting_db(hertz) == pytest.approx(wanted, abs=0.1)
+    tone = np.sin(2 * np.pi * 125.0 * np.arange(RATE) / RATE)
+    assert 20 * np.log10(rms(a_weighted(tone)) / rms(tone)) == pytest.approx(-16.1, abs=0.2)
+    assert not a_weighted(np.zeros(0)).size
+    assert not a_weighted(np.ones(1)).any()
+
+
+def test_noise_is_mixed_at_the_level_that_ears_hear() -> None:
+    """A voice of 125 Hz alone is 16 dB softer to ears than to a meter: so much less is mixed in."""
+    sound = np.rint(8000 * np.sin(2 * np.pi * 125.0 * np.arange(RATE) / RATE)).astype(np.int16)
+    noise = np.rint(900 * np.sin(2 * np.pi * 1000.0 * np.arange(RATE) / RATE)).astype(np.int16)
+    room = Room(hiss=0.0, noise=noise, snr_db=0.0, as_heard=True)
+    mixed, begin = room.around(sound, np.random.default_rng(2))
+    assert 20 * np.log10(rms(sound) / rms(mixed[:begin])) == pytest.approx(16.1, abs=0.3)
 
 
 def test_text_is_compared_as_a_recogniser_writes_it() -> None:
