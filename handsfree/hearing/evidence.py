@@ -132,9 +132,19 @@ class Reader(Protocol):
         ...
 
     def read(
-        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
+        self,
+        start: int,
+        end: int,
+        grammar: ListeningGrammar,
+        also: Phrase = (),
+        /,
+        *,
+        snr_db: float,
     ) -> Reading:
-        """Return how likely each meaning was said between two samples; ``also`` is scored too."""
+        """Return how likely each meaning was said between two samples; ``also`` is scored too.
+
+        ``snr_db`` is how far the speech stands out of the room.
+        """
         ...
 
     def spoken(self, start: int, end: int, /) -> Spoken | None:

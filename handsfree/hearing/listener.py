@@ -256,7 +256,7 @@ class Hearing:
         if self._ear is not None and self._grammar is not None:
             ear = self._ear.score(start, end, self._ear_phrases(self._grammar), snr_db=snr_db)
         if self._reader is not None and self._grammar is not None:
-            reading = self._reader.read(start, end, self._grammar, words)
+            reading = self._reader.read(start, end, self._grammar, words, snr_db=snr_db)
         return ear, reading
 
     def _open_at(self, now: Utterance) -> bool:

@@ -116,7 +116,14 @@ class ScriptedReader:
         """Nothing has to be made ready."""
 
     def read(
-        self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = (), /
+        self,
+        start: int,
+        end: int,
+        grammar: ListeningGrammar,
+        also: Phrase = (),
+        /,
+        *,
+        snr_db: float = math.inf,
     ) -> Reading:
         """Return the proposed words as what was surely said; nothing where nobody spoke."""
         meaning = grammar.meaning(also)

@@ -12,6 +12,7 @@ from scipy.signal import resample_poly
 
 from handsfree.audio.device import Block
 from handsfree.hearing import Listening, Outcome, engines
+from handsfree.hearing.evidence import Spoken
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.listener import Hearing
 from handsfree.hearing.reports import Judged, Report, SpokeOn
@@ -84,6 +85,34 @@ def test_noise_alone_is_never_an_answer(small_grammars: Path) -> None:
     hearing = _hearing(small_grammars, ["yes"] * 20, [])
     hearing.open(LISTENING, at=0)
     assert _accepted(_run(hearing, _loud([(1.0, 12.0), (12.5, 13.0)], 14.0))) == []
+
+
+class _CountingReader(ScriptedReader):
+    """Notes where it was asked whether somebody speaks."""
+
+    def __init__(self, spoken: Sequence[tuple[int, int]]) -> None:
+        super().__init__(spoken)
+        self.looks: list[int] = []
+
+    def spoken(self, start: int, end: int, /) -> Spoken | None:
+        self.looks.append(end)
+        return super().spoken(start, end)
+
+
+def test_noise_is_looked_at_half_as_often_as_speech(small_grammars: Path) -> None:
+    """A look costs 25 ms: in a second of noise four, in a second of speech eight."""
+    reader = _CountingReader([(5 * RATE, 7 * RATE)])
+    hearing = Hearing(
+        ScriptedRecogniser(["yes"] * 5),
+        reader=reader,
+        composer=lambda listening: compose(listening, small_grammars),
+    )
+    hearing.open(LISTENING, at=0)
+    _run(hearing, _loud([(1.0, 8.0)], 9.0))
+    in_noise = sum(2 * RATE <= at < 4 * RATE for at in reader.looks)
+    in_speech = sum(5.5 * RATE <= at < 6.5 * RATE for at in reader.looks)
+    assert 8 <= in_noise <= 9
+    assert 8 <= in_speech <= 9
 
 
 def test_noise_from_before_listening_does_not_hide_the_answer(

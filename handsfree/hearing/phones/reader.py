@@ -8,6 +8,7 @@ taken for has a share too.
 from __future__ import annotations
 
 import functools
+import math
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -21,13 +22,14 @@ from handsfree.hearing.ear.embedding import (
     SAMPLE_RATE_HZ,
     EmbeddingStream,
 )
+from handsfree.hearing.ear.head import noise_share
 from handsfree.hearing.evidence import Reading, Spelt, Spoken
 from handsfree.hearing.grammar import ListeningGrammar, Phrase
 from handsfree.hearing.phones.ctc import free_score, sequence_scores
 from handsfree.hearing.phones.frames import STEP_SAMPLES, placed_frames
 from handsfree.hearing.phones.graph import PhoneGraph
 from handsfree.hearing.phones.lexicon import Lexicon
-from handsfree.hearing.phones.network import PhoneNetwork, load_network
+from handsfree.hearing.phones.network import BLANK, PhoneNetwork, load_network
 from handsfree.hearing.phones.rivals import RIVALS
 from handsfree.hearing.phones.syllables import Stretch, clearly_speech, stretches
 from handsfree.hearing.verdict import Meaning
@@ -41,6 +43,11 @@ Of 515 stretches of speech of 0.2 s and more 97 to 100 in a hundred had such a s
 dishes in which phones were found, one had."""
 FEWEST_PHONES = 2
 """Steps of 20 ms with a phone in them, from which on it is speech; one may be a click."""
+MISSED_NATS = 1.0
+"""In noise phones are missed rather than made up: so much is taken off "no new phone" before
+phrases are scored. Beside dishes as loud as the voice, bounds exact, the right meaning of 165
+answers by voices that no network was trained on was read first in 89.7 rather than 86.7 of 100, of
+200 by mixed ones in 91.0 rather than 87.0; with 2 nats in 89.7 and 90.5, with 3 in 86.1, 88.5."""
 _SILENT_FRAMES = 16
 _BEFORE_PHONES = SAMPLE_RATE_HZ // 10
 _AFTER_PHONES = SAMPLE_RATE_HZ * 17 // 100
@@ -90,7 +97,15 @@ class PhoneReader:
         """Spell a grammar, so that the first utterance under it costs no more than others."""
         self._spelt(grammar)
 
-    def read(self, start: int, end: int, grammar: ListeningGrammar, also: Phrase = ()) -> Reading:
+    def read(
+        self,
+        start: int,
+        end: int,
+        grammar: ListeningGrammar,
+        also: Phrase = (),
+        *,
+        snr_db: float = math.inf,
+    ) -> Reading:
         """Return how likely each meaning of ``grammar`` was said between two samples.
 
         The bounds may be off by about 0.1 s. Costs about 20 ms.
@@ -100,9 +115,11 @@ class PhoneReader:
             end: One past the last.
             grammar: What may be said.
             also: Words that another opinion proposes, scored too.
+            snr_db: How far the speech stands out of the room; quiet where nothing is told.
         """
         ready = self._spelt(grammar)
-        log_probs, _ = self._heard(start, end)
+        heard, _ = self._heard(start, end)
+        log_probs = _less_missed(heard, MISSED_NATS * noise_share(snr_db))
         ways = [*ready.ways, *self._ways(grammar, self._open_phrases(ready, log_probs, also))]
         sequences = [sequence for _, _, sequence in ways]
         scores = sequence_scores(log_probs, [*sequences, *ready.rivals])
@@ -113,7 +130,7 @@ class PhoneReader:
                     words=" ".join(words), meaning=meaning, score=float(score), phones=len(sequence)
                 )
         ranked = sorted(best.values(), key=lambda spelt: -spelt.score)
-        found = stretches(log_probs, np.ones(len(log_probs), np.bool_))
+        found = stretches(heard, np.ones(len(heard), np.bool_))
         return Reading(
             ranked=tuple(ranked),
             free=free_score(log_probs),
@@ -212,3 +229,12 @@ class PhoneReader:
                 self._known.popitem(last=False)
         self._known.move_to_end(grammar.key)
         return ready
+
+
+def _less_missed(log_probs: NDArray[np.float32], nats: float) -> NDArray[np.float32]:
+    """Return the network's output with so much less of "no new phone" in every step."""
+    if not nats:
+        return log_probs
+    less = log_probs.copy()
+    less[:, BLANK] -= np.float32(nats)
+    return np.asarray(less - np.log(np.exp(less).sum(axis=1, keepdims=True)), np.float32)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from handsfree.hearing.grammar import Grammar, ListeningGrammar, compose
 from handsfree.hearing.phones import Lexicon, PhoneNetwork, PhoneReader, load_network
 from handsfree.hearing.phones.ctc import IMPOSSIBLE, free_score, sequence_scores
 from handsfree.hearing.phones.graph import PhoneGraph
+from handsfree.hearing.phones.network import BLANK
 from handsfree.hearing.phones.rivals import RIVALS
 from handsfree.hearing.training import espeak
 from handsfree.hearing.training.clips import trim
@@ -284,3 +287,32 @@ def test_a_silent_stream_is_read_as_nothing() -> None:
     open_now: ListeningGrammar = compose(Listening(grammars=("integer",)))
     read = PhoneReader(EmbeddingStream()).read(0, 1600, open_now, ("five",))
     assert all(spelt.score <= IMPOSSIBLE / 2 for spelt in read.ranked)
+
+
+class _Faint:
+    """A network that hears "seven" clearly, and a "-ty" after it three times in ten."""
+
+    phones = load_network().phones
+
+    def __call__(self, frames: NDArray[np.float32]) -> NDArray[np.float32]:
+        sizes = np.full((-(-len(frames) // 2), 1 + len(self.phones)), 1e-4)
+        sizes[:, BLANK] = 1.0
+        for step, (phone, size) in enumerate(
+            [("S", 1.0), ("EH", 1.0), ("V", 1.0), ("AH", 1.0), ("N", 1.0), ("T", 0.3), ("IY", 0.3)]
+        ):
+            at = 1 + self.phones.index(phone)
+            sizes[10 + 2 * step, [BLANK, at]] = 1.001 - size, size
+        return np.asarray(np.log(sizes / sizes.sum(axis=1, keepdims=True)), np.float32)
+
+
+@pytest.mark.parametrize(
+    ("snr_db", "words"), [(math.inf, "seven"), (16.0, "seven"), (12.0, "seventy"), (0.0, "seventy")]
+)
+def test_in_noise_a_faint_phone_is_rather_missed_than_made_up(snr_db: float, words: str) -> None:
+    """The same sound, in quiet and in noise; where speech ends does not change with it."""
+    stream, start, end = _stream("seven", "en+m3")
+    open_now = compose(Listening(grammars=("integer",)))
+    reader = PhoneReader(stream, network=cast(PhoneNetwork, _Faint()))
+    read = reader.read(start, end, open_now, snr_db=snr_db)
+    assert read.ranked[0].words == words
+    assert read.speech_nats == pytest.approx(reader.read(start, end, open_now).speech_nats)
