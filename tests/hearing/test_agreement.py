@@ -100,6 +100,9 @@ def test_other_words_of_one_meaning_do_not_agree() -> None:
     assert are_enough(near), "pink and it's pink"
 
 
+_CLEAR_FIVE = of(0.04, 0.99, -2.7, said=True, other=0.02, above_rivals=5.2)
+
+
 @pytest.mark.parametrize(
     ("what", "opinions", "clear_by", "enough"),
     [
@@ -121,6 +124,12 @@ def test_other_words_of_one_meaning_do_not_agree() -> None:
             2.0,
             False,
         ),
+        ("five, which the ear hardly hears", _CLEAR_FIVE, 7.3, True),
+        ("the same, hardly read", replace(_CLEAR_FIVE, read=0.75), 7.3, False),
+        ("the same, far from its phones", replace(_CLEAR_FIVE, fit=-4.2), 7.3, False),
+        ("the same with another near", _CLEAR_FIVE, 4.5, False),
+        ("the same, near a word to dogs", replace(_CLEAR_FIVE, above_rivals=1.0), 7.3, False),
+        ("the same, and the ear hears another", replace(_CLEAR_FIVE, ear_other=0.2), 7.3, False),
         ("flower as twelve", of(0.43, 0.0, -3.9, said=True, above_rivals=-12.5), 0.0, False),
     ],
 )
