@@ -14,10 +14,13 @@ from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.verdict import Listening, Meaning
 
 __all__ = ["Ear", "EarScores", "Evidence", "Phone", "PhoneLoop", "Reader"]
-__all__ += ["Reading", "Spelt"]
+__all__ += ["Reading", "Spelt", "Talk"]
 
 NOISY_DB = 15.0
 """Speech that stands out of the room by less is heard in noise."""
+
+SURELY = 3.0
+"""Nats of its phones, from which on a stretch is speech beyond doubt (`phones.syllables`)."""
 
 Phone = tuple[str, int, int, float]
 """A phone, its start and end in samples, and its acoustic score."""
@@ -94,6 +97,11 @@ class Reading:
     rivals: tuple[float, ...] = ()
     speech_nats: float = math.inf
 
+    @property
+    def is_speech(self) -> bool:
+        """Whether somebody spoke beyond doubt, whatever it was."""
+        return self.speech_nats >= SURELY
+
     @functools.cached_property
     def shares(self) -> Mapping[Meaning, float]:
         """Each meaning's share among all that may be said, to us or to the dog."""
@@ -169,6 +177,19 @@ class PhoneLoop(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Talk:
+    """Speech beyond doubt, of which nothing was accepted: somebody may go on with it.
+
+    Attributes:
+        end: One past its last sample.
+        meaning: What it may have meant, where that was in doubt.
+    """
+
+    end: int
+    meaning: Meaning | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Evidence:
     """One utterance.
 
@@ -183,6 +204,7 @@ class Evidence:
         level_db: Level of the speech frames, dB against full scale.
         noise_db: The room's level.
         early: It began before anything was listened for.
+        after: What was said right before it; None where nobody spoke.
         too_long: It was cut at the longest length of an answer.
         fitted: The probabilities were fitted with this engine.
         over_us: Share of its speech during which our own voice sounded.
@@ -202,6 +224,7 @@ class Evidence:
     level_db: float = -30.0
     noise_db: float = -60.0
     early: bool = False
+    after: Talk | None = None
     too_long: bool = False
     fitted: bool = True
     over_us: float = 0.0

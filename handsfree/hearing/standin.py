@@ -125,9 +125,11 @@ class ScriptedReader:
         *,
         snr_db: float = math.inf,
     ) -> Reading:
-        """Return the proposed words as what was surely said; nothing where nobody spoke."""
+        """Return the proposed words as what was surely said; nothing where nobody said them."""
         meaning = grammar.meaning(also)
-        if meaning is None or self.spoken(start, end) is None:
+        if self.spoken(start, end) is None:
+            return Reading(ranked=(), free=0.0, speech_nats=0.0)
+        if meaning is None:
             return Reading(ranked=(), free=0.0)
         spelt = Spelt(words=" ".join(also), meaning=meaning, score=0.0, phones=3)
         return Reading(ranked=(spelt,), free=0.0)

@@ -112,6 +112,8 @@ def judge(evidence: Evidence) -> Verdict:
     outcome, candidates, reason = opinion(evidence)
     if outcome is Outcome.ACCEPT and evidence.early:
         outcome, reason = Outcome.ASK_BACK, "early"
+    if outcome is Outcome.ACCEPT and _is_of_talk(evidence, candidates[0]):
+        outcome, reason = Outcome.ASK_BACK, "talk"
     if outcome is Outcome.ACCEPT and evidence.clipped > MOST_CLIPPED:
         outcome, reason = Outcome.ASK_BACK, "clipped"
     return _verdict(evidence, outcome, candidates, reason)
@@ -135,6 +137,17 @@ def _verdict(
         end=evidence.end,
         words=words,
         reason=reason,
+    )
+
+
+def _is_of_talk(evidence: Evidence, best: Candidate) -> bool:
+    """Whether somebody talked right before: an answer stands alone, "he sits" is part of talk.
+
+    Who says the same again was not understood, and a stop may follow anything.
+    """
+    before = evidence.after
+    return before is not None and not (
+        best.meaning == before.meaning or _may_be_urgent(best.meaning)
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from handsfree.hearing.evidence import Talk
+
 __all__ = ["Loud", "Utterance"]
 
 
@@ -39,6 +41,7 @@ class Utterance:
         looked_at: When phones were last looked for.
         phones_end: Where the last phone ended; None where there was none yet.
         clear: From where to where it is speech beyond doubt, as found while it lasted.
+        talk: It as speech beyond doubt, as found when it was judged.
     """
 
     began: int
@@ -55,6 +58,7 @@ class Utterance:
     looked_at: int = 0
     phones_end: int | None = None
     clear: tuple[int, int] | None = None
+    talk: Talk | None = None
 
     @property
     def speech(self) -> tuple[int, ...]:

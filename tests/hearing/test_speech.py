@@ -29,13 +29,14 @@ def _hearing(
     script: Sequence[str],
     spoken_s: Sequence[tuple[float, float]],
     barked_s: Sequence[tuple[float, float]] = (),
+    ears: Sequence[float] = (),
 ) -> Hearing:
     spoken, barked = (
         [(int(a * RATE), int(b * RATE)) for a, b in stretches] for stretches in (spoken_s, barked_s)
     )
     return Hearing(
         ScriptedRecogniser(script),
-        ScriptedEar([("yes", 0.99)] * len(script)),
+        ScriptedEar([("yes", share) for share in ears or [0.99] * len(script)]),
         reader=ScriptedReader(spoken, barked),
         composer=lambda listening: compose(listening, small_grammars),
     )
@@ -85,6 +86,33 @@ def test_noise_alone_is_never_an_answer(small_grammars: Path) -> None:
     hearing = _hearing(small_grammars, ["yes"] * 20, [])
     hearing.open(LISTENING, at=0)
     assert _accepted(_run(hearing, _loud([(1.0, 12.0), (12.5, 13.0)], 14.0))) == []
+
+
+@pytest.mark.parametrize(
+    ("pause_s", "listens_anew", "outcome"),
+    [
+        (0.5, False, Outcome.ASK_BACK),
+        (0.9, False, Outcome.ACCEPT),
+        (0.5, True, Outcome.ACCEPT),
+    ],
+)
+def test_an_answer_stands_alone(
+    small_grammars: Path, pause_s: float, listens_anew: bool, outcome: Outcome
+) -> None:
+    """Half a second after talk it is part of it; later, or at the next question, it is none."""
+    begin = 1.8 + pause_s
+    spoken = [(1.0, 1.8), (begin, begin + 0.4)]
+    hearing = _hearing(small_grammars, ["nine times out of ten", "yes"], spoken, ears=[0.0, 0.99])
+    hearing.open(LISTENING, at=0)
+    sound = _loud(spoken, begin + 2.0)
+    between = int((begin - 0.06) * RATE) // 320 * 320
+    told = _run(hearing, sound[:between])
+    if listens_anew:
+        hearing.open(LISTENING, at=between)
+    told += _run(hearing, sound, start=between)
+    verdicts = [report.verdict for _, report in told if isinstance(report, Judged)]
+    assert [verdict.outcome for verdict in verdicts] == [Outcome.IGNORE, outcome]
+    assert (verdicts[-1].reason == "talk") is (outcome is Outcome.ASK_BACK)
 
 
 class _CountingReader(ScriptedReader):

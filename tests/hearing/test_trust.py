@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from handsfree.hearing import joint
-from handsfree.hearing.evidence import Evidence, Reading, Spelt
+from handsfree.hearing.evidence import Evidence, Reading, Spelt, Talk
 from handsfree.hearing.grammar import compose
 from handsfree.hearing.recogniser import Hypothesis
 from handsfree.hearing.standin import ScriptedScores
@@ -264,6 +264,18 @@ def test_without_the_phones_more_is_needed() -> None:
     assert with_it.best is not None
     assert without.best is not None
     assert without.best.probability < with_it.best.probability
+
+
+def test_what_follows_talk_at_once_is_part_of_it() -> None:
+    """Asked back: "out of ten he sits" ends in six. Said again it is an answer; a stop acts."""
+    pink = evidence("pink", {"pink": 0.95}, {"pink": -0.2, "pale": -20.0})
+    verdict = judge(replace(pink, after=Talk(end=BEGIN - 8000)))
+    assert (verdict.outcome, verdict.reason) == (Outcome.ASK_BACK, "talk")
+    meaning = pink.grammar.meaning("pink")
+    again = judge(replace(pink, after=Talk(end=BEGIN - 8000, meaning=meaning)))
+    assert again.outcome is Outcome.ACCEPT
+    stop = evidence("stop", {"stop": 0.95}, {"stop": -0.2, "pale": -20.0})
+    assert judge(replace(stop, after=Talk(end=BEGIN - 8000))).outcome is Outcome.ACCEPT
 
 
 def test_what_began_too_early_is_never_accepted() -> None:

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from handsfree.hearing.evidence import SURELY
 from handsfree.hearing.phones.network import BLANK
-from handsfree.hearing.phones.syllables import SURELY, clearly_speech, stretches
+from handsfree.hearing.phones.syllables import clearly_speech, stretches
 
 OUTPUTS = 40
 
