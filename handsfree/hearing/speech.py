@@ -24,6 +24,10 @@ UNSURE_S = 2.4
 """What may be barking only is left behind after so long: the answer is yet to come."""
 UNCLEAR_AFTER_S = 0.2
 """So much may follow clear speech that is no clearer than a bark: a soft last syllable."""
+GOES_ON_S = 0.3
+"""What goes on for so long after what is speech beyond doubt, with no bark before it, is no answer
+with a bark behind it but the beginning of a sentence. Of 10 asides and wrong answers that were
+accepted within the narrowest bounds beside dishes it holds of all, of 4,600 right answers of 7."""
 NOISE_FROM_S = 0.15
 """What sounds so much longer than the speech in it is cut off as noise."""
 
@@ -95,7 +99,7 @@ class SpeechFinder:
             narrow = self._reader.spoken(max(clear[0], began), end)
         if narrow is not None and narrow.clear is not None:
             narrowest = _cut(narrow.clear, began, last)
-            if narrowest != widest:
+            if widest is None or _is_bared(widest, narrowest):
                 yield narrowest
 
     def _note(self, now: Utterance, heard: Spoken) -> None:
@@ -116,6 +120,15 @@ class SpeechFinder:
             return None
         now.looked_at = end
         return self._reader.spoken(max(now.began, end - patience.samples(LOOK_BACK_S)), end)
+
+
+def _is_bared(widest: tuple[int, int], narrowest: tuple[int, int]) -> bool:
+    """Whether an answer may be bared of a bark, and not of the end of its sentence."""
+    if narrowest == widest:
+        return False
+    before, after = narrowest[0] - widest[0], widest[1] - narrowest[1]
+    bared = before > patience.samples(NOISE_FROM_S)
+    return bared or after < patience.samples(GOES_ON_S)
 
 
 def _cut(spoken: tuple[int, int], began: int, last: int) -> tuple[int, int]:

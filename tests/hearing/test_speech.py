@@ -202,6 +202,17 @@ def test_a_bark_before_an_answer_is_cut_off_where_it_spoils_it(small_grammars: P
     assert [words for _, words in _accepted(told)] == ["yes"]
 
 
+@pytest.mark.parametrize(("ends", "words"), [(1.62, ["yes"]), (1.9, [])])
+def test_the_beginning_of_a_sentence_is_no_answer(
+    small_grammars: Path, ends: float, words: list[str]
+) -> None:
+    """As of "can't see the squirrel": in noise the rest is uncertain, but too long for an end."""
+    hearing = _hearing(small_grammars, ["whole", "in doubt", "yes"], [(1.0, 1.4)], [(1.5, ends)])
+    hearing.open(LISTENING, at=0)
+    told = _run(hearing, _loud([(1.0, 2.6)], 4.5))
+    assert [said for _, said in _accepted(told)] == words
+
+
 def test_barks_after_an_answer_do_not_put_off_its_end(small_grammars: Path) -> None:
     """They go on without a pause; the answer ends with its last phone."""
     barks = [(2.6 + 0.3 * n, 2.8 + 0.3 * n) for n in range(8)]
