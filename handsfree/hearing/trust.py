@@ -61,8 +61,10 @@ def _may_be_urgent(meaning: Meaning) -> bool:
     return meaning.kind is MeaningKind.COMMAND and meaning.value in PERMISSIVE
 
 
-WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=0.0)
-"""For PocketSphinx and the second ear together, on which the probabilities were fitted."""
+WITH_EAR = Thresholds(accept=0.75, ask_back=0.2, strict=0.88, permissive=0.45, noisier=-0.05)
+"""For PocketSphinx and the second ear together, on which the probabilities were fitted. In noise
+0.70: beside dishes as loud as the voice 80.1 rather than 77.6 % of 201 answers of held-back voices
+were right, as many wrong, and of 708 asides 1.4 rather than 1.1 % were accepted."""
 ALONE = Thresholds(accept=0.55, ask_back=0.22, strict=0.72, permissive=0.35, noisier=0.05)
 """For a recogniser without a second ear."""
 STRICTER = 0.1
