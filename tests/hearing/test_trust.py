@@ -137,6 +137,28 @@ def test_in_noise_nothing_forbids_what_all_figures_together_make_likely() -> Non
     assert hardly.reason == "ear"
 
 
+@pytest.mark.parametrize(
+    ("chance", "quiet", "noise"),
+    [
+        (0.76, Outcome.ACCEPT, Outcome.ACCEPT),
+        (0.72, Outcome.ASK_BACK, Outcome.ACCEPT),
+        (0.68, Outcome.ASK_BACK, Outcome.ASK_BACK),
+    ],
+)
+def test_in_noise_a_little_less_is_enough(
+    monkeypatch: pytest.MonkeyPatch, chance: float, quiet: Outcome, noise: Outcome
+) -> None:
+    """0.75 and 0.70: there nothing but the probability counts, and trees weigh all of it."""
+    certain = {
+        name: joint.Model(figures=names, weights=(0.0,) * len(names), bias=joint.logit(chance))
+        for name, names in joint.FIGURES.items()
+    }
+    monkeypatch.setattr(joint, "models", lambda: certain)
+    heard = evidence("", {"it's pink": 0.3}, {"it's pink": -9.0, "pale": -11.0})
+    assert judge(heard).outcome is quiet
+    assert judge(_beside_dishes(heard)).outcome is noise
+
+
 def test_in_noise_what_may_be_a_bark_is_not_asked_back() -> None:
     """Phones that are far, and none that is certain: a bark or clatter, and nobody is asked."""
     far = evidence("pale", {"it's pink": 0.1, "pale": 0.2}, {"it's pink": -18.0, "pale": -9.0})
