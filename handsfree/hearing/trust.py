@@ -255,7 +255,7 @@ def _decided(
         )
         if evidence.reading is not None:
             against = against or agreement.is_too_little(of)
-    if need == WITH_EAR.accept:  # it needs neither more nor less than others
+    if need == WITH_EAR.accept:  # in quiet, where it needs neither more nor less than others
         need = min(need, _need_together(of, one_word=" " not in best.words))
     if best.probability >= need and not against:
         return Outcome.ACCEPT, reason
