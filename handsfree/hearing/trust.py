@@ -78,7 +78,7 @@ EAR_SURE = 0.9
 """Share of the second ear from which what the recogniser says too is asked back at the least: a
 whisper has other phones, and silence would leave the person to guess why."""
 TOGETHER, ONE_WORD_TOGETHER = 0.25, 0.7
-"""Probability from which such an answer is accepted, though its phones are unlike. What is
+"""Probability from which such an answer is accepted in quiet, though its phones are unlike. What is
 said to dogs is one word: "heel" was taken as "pale" at 0.42."""
 READ_TOO = 0.3
 """Share of the reading that it takes: the phones may be unlike, but not another answer's."""
